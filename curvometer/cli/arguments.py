@@ -1,0 +1,272 @@
+"""What the command line accepts, and how a word of it becomes a number or a position."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Sequence
+from typing import Any, NoReturn
+
+PointRC = tuple[float, float]
+
+DESCRIPTION = """\
+Measure the curvature of a root canal on a periapical radiograph, with 95 % intervals.
+A planning and teaching aid, not a diagnostic device."""
+
+EPILOG = """\
+Positions are X,Y = column,row in pixels; 0,0 is the centre of the top left pixel.
+Exit codes: 0 done; 2 usage or bad input; 3 measured, but a flag says do not trust it.
+'curvometer COMMAND --help' tells about one command."""
+
+TOOTH_KINDS = (
+    "lower_molar",
+    "upper_molar",
+    "lower_premolar",
+    "upper_premolar",
+    "canine",
+    "incisor",
+    "lateral_incisor",
+)
+NOISE = ("low", "middle", "high")
+_POINT_OPTIONS = ("--orifice", "--foramen", "--via", "--along")
+_COMMAS = re.compile(r"\s*,\s*")
+
+
+class UsageError(Exception):
+    """The command line itself is wrong; its text is one sentence."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaint is one line and comes back to the caller instead of ending the process."""
+
+    def error(self, message: str) -> NoReturn:
+        raise UsageError(f"{message.rstrip('.')} (see '{self.prog} --help')")
+
+
+def parse(argv: Sequence[str]) -> argparse.Namespace:
+    """Turn the command line into options; `command` names the module that runs it.
+
+    Raises
+    ------
+    UsageError
+        When a word is unknown, missing or not understood.
+    """
+    return _parser().parse_args(_join_negative_points(argv))
+
+
+def point(text: str) -> PointRC:
+    """Read ``X,Y`` as a (row, col) position."""
+    parts = _COMMAS.split(text.strip())
+    if len(parts) != 2:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a position; give X,Y in pixels, like 412,96")
+    x, y = (finite(part) for part in parts)
+    return (y, x)
+
+
+def path(text: str) -> list[PointRC]:
+    """Read ``"X,Y X,Y ..."`` as (row, col) positions."""
+    points = [point(word) for word in _COMMAS.sub(",", text.strip()).split()]
+    if len(points) < 2:
+        raise argparse.ArgumentTypeError(
+            f'{text!r} has {len(points)} position(s); give at least two along it, like "410,80 418,330"'
+        )
+    return points
+
+
+def finite(text: str) -> float:
+    """Read a finite number."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not abs(value) < 1e9:  # also catches NaN; no image is a billion pixels wide
+        raise argparse.ArgumentTypeError(f"{text!r} is not a usable number; give one like 21.0")
+    return value
+
+
+def positive(text: str) -> float:
+    """Read a number above zero."""
+    value = finite(text)
+    if value <= 0.0:
+        raise argparse.ArgumentTypeError(f"{text} must be above 0")
+    return value
+
+
+def not_negative(text: str) -> float:
+    """Read a number of zero or more."""
+    value = finite(text)
+    if value < 0.0:
+        raise argparse.ArgumentTypeError(f"{text} must not be below 0")
+    return value
+
+
+def whole(text: str) -> int:
+    """Read a whole number of zero or more."""
+    if not re.fullmatch(r"\d{1,9}", text):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number; give one like 7")
+    return int(text)
+
+
+def counting(text: str) -> int:
+    """Read a whole number from 1 to 1000."""
+    if not 1 <= (number := whole(text)) <= 1000:
+        raise argparse.ArgumentTypeError(f"{text} must be from 1 to 1000")
+    return number
+
+
+def file_name(text: str) -> str:
+    """Read a file name without folder."""
+    if not re.fullmatch(r"[\w][\w.-]{0,99}", text):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a plain name; use letters, digits, - and _")
+    return text
+
+
+def _join_negative_points(argv: Sequence[str]) -> list[str]:
+    """Let ``--orifice -3,5`` reach the position's own check instead of looking like an unknown option."""
+    joined: list[str] = []
+    for word in argv:
+        if joined and joined[-1] in _POINT_OPTIONS and re.match(r"-[\d.]", word):
+            joined[-1] = f"{joined[-1]}={word}"
+        else:
+            joined.append(word)
+    return joined
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="curvometer",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        allow_abbrev=False,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action=_Version, help="print the version and exit")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND", title="commands")
+    # In the order of a clinician's work; a later command is one more `_add_...` and one more module.
+    _add_demo(commands)
+    _add_measure(commands)
+    _add_phantom(commands)
+    _add_schema(commands)
+    return parser
+
+
+class _Version(argparse.Action):
+    """Print the version; looking it up is slow, so only when asked."""
+
+    def __init__(self, option_strings: Sequence[str], dest: str, **options: Any) -> None:
+        super().__init__(option_strings, dest, nargs=0, default=argparse.SUPPRESS, **options)
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from importlib.metadata import PackageNotFoundError, version  # noqa: PLC0415
+
+        try:
+            print(f"curvometer {version('curvometer')}")
+        except PackageNotFoundError:  # run from its sources
+            print("curvometer, not installed")
+        parser.exit()
+
+
+_Commands = argparse._SubParsersAction
+
+
+def _command(commands: _Commands[_Parser], name: str, summary: str) -> argparse.ArgumentParser:
+    return commands.add_parser(name, help=summary, description=summary, allow_abbrev=False)
+
+
+def _add_demo(commands: _Commands[_Parser]) -> None:
+    demo = _command(commands, "demo", "measure a sample image, draw the result and say where it is")
+    demo.add_argument(
+        "--output", metavar="DIR", default="demo_output", help="folder for the picture (%(default)s)"
+    )
+
+
+def _add_measure(commands: _Commands[_Parser]) -> None:
+    measure = _command(commands, "measure", "measure one canal on an image, or from points traced elsewhere")
+    measure.add_argument("image", metavar="IMAGE", nargs="?", help="DICOM, PNG, TIFF, JPEG or BMP file")
+    tracing = measure.add_argument_group("tracing the canal")
+    tracing.add_argument("--orifice", type=point, metavar="X,Y", help="the canal orifice")
+    tracing.add_argument("--foramen", type=point, metavar="X,Y", help="the apical foramen")
+    tracing.add_argument(
+        "--via", type=point, metavar="X,Y", action="append", default=[],
+        help="a point the path must pass, in order from the orifice; repeat as needed",
+    )  # fmt: skip
+    tracing.add_argument(
+        "--structure", choices=("canal", "instrument"),
+        help="canal: a dark line (the default); instrument: a bright file or filling in it",
+    )  # fmt: skip
+    tracing.add_argument(
+        "--click-sd", type=not_negative, metavar="PX",
+        help="standard uncertainty of a click (3 pixels; 0 with --trace)",
+    )  # fmt: skip
+    tracing.add_argument(
+        "--inverted", action="store_true", help="the picture is a negative: dense parts are dark"
+    )
+    tracing.add_argument(
+        "--trace", metavar="TRACE.json",
+        help='points traced elsewhere: {"points_xy": [[x, y], ...], "mm_per_pixel": 0.02}',
+    )  # fmt: skip
+    _add_scale(measure)
+    output = measure.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print one JSON object instead of the table")
+    output.add_argument("--overlay", metavar="OUT.png", help="draw the measured canal on the image")
+    output.add_argument("--record", metavar="OUT.json", help="save everything as a record")
+    output.add_argument("--overwrite", action="store_true", help="replace output files that exist")
+
+
+def _add_scale(measure: argparse.ArgumentParser) -> None:
+    scale = measure.add_argument_group("length scale (else the image file's own)")
+    scale.add_argument(
+        "--known-length", type=positive, metavar="MM", action="append", default=[],
+        help="stop-to-tip length of a file on the image; repeat with --along for more objects",
+    )  # fmt: skip
+    scale.add_argument(
+        "--along", type=path, metavar='"X,Y X,Y ..."', action="append", default=[],
+        help="positions along the image of that file, from stop to tip",
+    )  # fmt: skip
+    scale.add_argument(
+        "--length-tolerance", type=not_negative, metavar="MM",
+        help="how far a known length may be off (0.5)",
+    )  # fmt: skip
+    scale.add_argument(
+        "--mm-per-pixel", type=positive, metavar="MM", help="the scale in the plane of the tooth"
+    )
+
+
+def _add_phantom(commands: _Commands[_Parser]) -> None:
+    phantom = _command(commands, "phantom", "simulate radiographs of a canal whose shape is known")
+    phantom.add_argument("folder", metavar="DIR", help="an existing folder for the images and their truth")
+    canal = phantom.add_argument_group("canal")
+    for name, kind, metavar, default, text in (
+        ("--angle", not_negative, "DEG", 35.0, "angle of the arc"),
+        ("--radius", positive, "MM", 7.0, "radius of the arc"),
+        ("--straight", positive, "MM", 6.0, "length of the straight part before the arc"),
+        ("--second-angle", positive, "DEG", None, "angle of a second, opposite arc of that radius (S form)"),
+    ):
+        shown = text if default is None else f"{text} (%(default)g)"
+        canal.add_argument(name, type=kind, metavar=metavar, default=default, help=shown)
+    # The names are those of `curvometer.phantom`, which is too slow to load for a help text; a test compares.
+    canal.add_argument("--kind", choices=TOOTH_KINDS, default="lower_molar", help="the tooth (%(default)s)")
+    canal.add_argument(
+        "--structure", choices=("canal", "instrument"), default="canal",
+        help="an empty canal, or one with a file in it (%(default)s)",
+    )  # fmt: skip
+    image = phantom.add_argument_group("image")
+    image.add_argument(
+        "--mm-per-pixel", type=positive, metavar="MM", default=0.025, help="scale at the tooth (%(default)g)"
+    )
+    image.add_argument("--noise", choices=NOISE, default="middle", help="amount of noise (%(default)s)")
+    image.add_argument("--seed", type=whole, metavar="N", default=1, help="where chance starts (%(default)s)")
+    image.add_argument("--count", type=counting, metavar="N", default=1, help="how many, one seed each (1)")
+    output = phantom.add_argument_group("output")
+    output.add_argument("--name", type=file_name, default="phantom", help="name of the files (%(default)s)")
+    output.add_argument(
+        "--format", choices=("both", "dicom", "png"), default="both", help="image files (both)"
+    )
+    output.add_argument("--overwrite", action="store_true", help="replace files that exist")
+
+
+def _add_schema(commands: _Commands[_Parser]) -> None:
+    schema = _command(commands, "schema", "print the JSON Schema of 'measure --json' and of saved records")
+    schema.add_argument(
+        "document", nargs="?", choices=("measure", "record"), help="only this one; both when left out"
+    )
