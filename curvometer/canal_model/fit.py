@@ -1,0 +1,121 @@
+"""Maximum-likelihood fit of one shape: damped least squares on the distances across the chain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curvometer.canal_model.data import TracedPoints
+from curvometer.canal_model.shapes import CanalShape
+from curvometer.canal_model.start import starts
+
+FloatArray = NDArray[np.float64]
+
+MOST_STEPS = 60
+SMALLEST_GAIN = 1e-6
+"""A step that improves the misfit by less than this share is the last one."""
+SHORTEST_PIECE = 0.005
+"""The last piece of a shape is at least this share of the canal; shorter, a simpler shape says the same."""
+RESOLUTION = 1e-8
+"""Residuals below this share of the length are rounding."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShapeFit:
+    """One fitted shape.
+
+    Attributes
+    ----------
+    shape
+        Which one.
+    parameters
+        (p,) as `CanalShape` orders them.
+    inverse_information
+        (p, p) inverse of J'WJ: the covariance for the variances that the fit was given.
+    residuals
+        (n,) distances across, signed, in the unit of the points.
+    misfit
+        Sum of squared residuals over their variances.
+    end_s
+        Arc length at the foot of the last point.
+    """
+
+    shape: CanalShape
+    parameters: FloatArray
+    inverse_information: FloatArray
+    residuals: FloatArray
+    misfit: float
+    end_s: float
+
+
+def fit_shape(shape: CanalShape, data: TracedPoints, variance: FloatArray) -> ShapeFit | None:
+    """Best fit of a shape, or None when it leaves its own limits (a piece of negative length, arcs of one sign)."""
+    found = [fit for start in starts(shape, data) if (fit := _descend(shape, start, data, variance)) is not None]
+    return min(found, key=lambda fit: fit.misfit, default=None)
+
+
+def _residuals(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet: FloatArray
+               ) -> tuple[FloatArray, FloatArray]:
+    """Distances across (m, n) and along (m, n) from the chain's points at `feet` (n,) for m parameter vectors."""
+    points, psi = shape.chains(parameters).at(np.broadcast_to(feet, (len(parameters), len(feet))))
+    away = data.points - points
+    sine, cosine = np.sin(psi), np.cos(psi)
+    return away[..., 1] * cosine - away[..., 0] * sine, away[..., 0] * cosine + away[..., 1] * sine
+
+
+def _descend(shape: CanalShape, start: FloatArray, data: TracedPoints, variance: FloatArray) -> ShapeFit | None:
+    length = float(data.s[-1])
+    size = np.full(shape.parameter_count, length)
+    size[1] = 1.0
+    size[shape.curvature_slots] = 1.0 / length
+    small = 1e-6 * size
+    weight = 1.0 / variance
+    enough = weight.max() * len(weight) * (RESOLUTION * length) ** 2
+    now, feet, damping = start.copy(), data.s.copy(), 1e-3
+    # A first correction brings the feet of the points from their own arc length to the chain.
+    feet = feet + _residuals(shape, now[None], data, feet)[1][0]
+    across, along = _residuals(shape, np.vstack([now, now + np.diag(small)]), data, feet)
+    value = float((across[0] ** 2 * weight).sum())
+    for _ in range(MOST_STEPS):
+        slope = (across[1:] - across[0]).T / 1e-6
+        scaled = slope * weight[:, None]
+        normal, right = slope.T @ scaled, -scaled.T @ across[0]
+        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-12), right) * size
+        trial, trial_feet = now + step, feet + along[0]
+        if (trial[shape.length_slots] < -0.3 * length).any():
+            return None
+        trial_across, trial_along = _residuals(shape, np.vstack([trial, trial + np.diag(small)]), data, trial_feet)
+        trial_value = float((trial_across[0] ** 2 * weight).sum())
+        if trial_value > value * (1.0 + 1e-12) and damping < 1e6:
+            damping *= 10.0
+            continue
+        gain, value = value - trial_value, trial_value
+        now, feet, across, along, damping = trial, trial_feet, trial_across, trial_along, max(damping * 0.1, 1e-12)
+        if gain <= SMALLEST_GAIN * value or value < enough:
+            break
+    return _checked(shape, now, data, feet + along[0], weight, size)
+
+
+def _checked(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet: FloatArray, weight: FloatArray,
+             size: FloatArray) -> ShapeFit | None:
+    lengths, kappas = parameters[shape.length_slots], parameters[shape.curvature_slots]
+    if not np.isfinite(parameters).all() or (lengths < 0.0).any():
+        return None
+    if lengths.sum() > (1.0 - SHORTEST_PIECE) * feet[-1]:
+        return None
+    if len(kappas) == 2 and kappas[0] * kappas[1] >= 0.0:
+        return None
+    across, _ = _residuals(shape, np.vstack([parameters, parameters + np.diag(1e-6 * size)]), data, feet)
+    slope = (across[1:] - across[0]).T / (1e-6 * size)
+    information = slope.T @ (slope * weight[:, None])
+    scale = 1.0 / np.sqrt(np.diag(information) + 1e-300)
+    try:
+        inverse = np.linalg.inv(information * scale[:, None] * scale) * scale[:, None] * scale
+    except np.linalg.LinAlgError:
+        return None
+    if (np.diag(inverse) < 0.0).any():
+        return None
+    return ShapeFit(shape=shape, parameters=parameters, inverse_information=inverse, residuals=across[0],
+                    misfit=float((across[0] ** 2 * weight).sum()), end_s=float(feet[-1]))

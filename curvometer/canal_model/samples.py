@@ -1,0 +1,129 @@
+"""Canals that the trace does not rule out: the fitted shapes, redrawn with every error that the measurement carries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curvometer.canal_model.chain import ArcChains
+from curvometer.canal_model.fit import SHORTEST_PIECE, ShapeFit
+from curvometer.canal_model.selection import CanalModel
+from curvometer.canal_model.shapes import CanalShape
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CanalSamples:
+    """m canals of one shape; lengths in the unit of the model times `scale`.
+
+    Attributes
+    ----------
+    shape
+        Their shape.
+    chains
+        The chains, in the model's unit.
+    orifice_s, foramen_s
+        (m,) where each canal begins and ends along its chain.
+    scale
+        (m,) true length of one unit: 1 with an exact scale.
+    """
+
+    shape: CanalShape
+    chains: ArcChains
+    orifice_s: FloatArray
+    foramen_s: FloatArray
+    scale: FloatArray
+
+    def piece_limits(self) -> FloatArray:
+        """(m, k + 1) arc length at the borders of the pieces, kept between orifice and foramen."""
+        nodes = np.concatenate([self.chains.nodes_s, self.foramen_s[:, None]], axis=1)
+        nodes[:, 0] = self.orifice_s
+        return np.clip(nodes, self.orifice_s[:, None], self.foramen_s[:, None])
+
+
+def best_canal(model: CanalModel) -> CanalSamples:
+    """The most likely canal, as a batch of one."""
+    fit = model.best
+    return CanalSamples(
+        shape=fit.shape,
+        chains=fit.shape.chains(fit.parameters[None]),
+        orifice_s=np.zeros(1),
+        foramen_s=np.array([fit.end_s]),
+        scale=np.ones(1),
+    )
+
+
+def draw_canals(
+    model: CanalModel,
+    *,
+    count: int,
+    end_sd: tuple[float, float],
+    scale_sd: float,
+    inflation: float = 1.0,
+    seed: int = 0,
+) -> list[CanalSamples]:
+    """Draw canals from the weighted shapes: their parameters, both end clicks and the scale.
+
+    Parameters
+    ----------
+    model
+        The fitted shapes.
+    count
+        How many canals in all, shared by weight.
+    end_sd
+        Standard error of orifice and foramen along the canal, in the model's unit.
+    scale_sd
+        Relative standard uncertainty of the scale.
+    inflation
+        Factor on the standard errors of the fit.
+    seed
+        The same trace gives the same interval.
+    """
+    rng = np.random.default_rng(seed)
+    shares = np.maximum(np.round(model.weights * count).astype(int), 8)
+    return [
+        _draw(fit, rng, int(share), model.variance_scale * inflation**2, end_sd, scale_sd)
+        for fit, share in zip(model.fits, shares, strict=True)
+    ]
+
+
+def _draw(
+    fit: ShapeFit, rng: np.random.Generator, count: int, variance: float, end_sd: tuple[float, float], scale_sd: float
+) -> CanalSamples:
+    shape, size = fit.shape, np.sqrt(np.diag(fit.inverse_information)) + 1e-300
+    values, vectors = np.linalg.eigh(fit.inverse_information / np.outer(size, size))
+    root = vectors * np.sqrt(np.maximum(values, 0.0) * variance)
+    # Pairs of opposite draws keep the mean of every sample where the fit is; spare ones make up for those outside limits.
+    half = rng.standard_normal((count, len(size)))
+    parameters = fit.parameters + (np.vstack([half, -half]) @ root.T) * size
+    ends = rng.standard_normal((len(parameters), 2)) * np.array(end_sd)
+    orifice = np.minimum(ends[:, 0], 0.25 * fit.end_s)
+    foramen = np.maximum(fit.end_s + ends[:, 1], 0.75 * fit.end_s)
+    chosen = _within_limits(shape, parameters, orifice, foramen, count)
+    if len(chosen) == 0:
+        # The fit itself stands at its limits.
+        parameters, orifice, foramen = fit.parameters[None], np.zeros(1), np.array([fit.end_s])
+        chosen = np.zeros(1, dtype=np.intp)
+    return CanalSamples(
+        shape=shape,
+        chains=shape.chains(parameters[chosen]),
+        orifice_s=orifice[chosen],
+        foramen_s=foramen[chosen],
+        scale=np.exp(scale_sd * rng.standard_normal(len(chosen))),
+    )
+
+
+def _within_limits(
+    shape: CanalShape, parameters: FloatArray, orifice: FloatArray, foramen: FloatArray, count: int
+) -> NDArray[np.intp]:
+    """Indices of up to `count` draws that keep to their shape: no negative length, the last piece within the canal."""
+    lengths = parameters[:, shape.length_slots]
+    least = SHORTEST_PIECE * (foramen - orifice)
+    fits = (lengths >= 0.0).all(axis=1) & (lengths.sum(axis=1) <= foramen - least)
+    if lengths.shape[1]:
+        fits &= (lengths[:, 0] >= 0.0) & (lengths.sum(axis=1) >= orifice)
+    indices = np.flatnonzero(fits)[:count]
+    return indices

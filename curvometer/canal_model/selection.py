@@ -1,0 +1,146 @@
+"""Which shapes a traced canal supports, each with its weight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curvometer.canal_model.data import TracedPoints, traced_points
+from curvometer.canal_model.fit import ShapeFit, fit_shape
+from curvometer.canal_model.shapes import ONE_BEND, STRAIGHT, TWO_BENDS
+from curvometer.centreline import Centreline
+
+FloatArray = NDArray[np.float64]
+
+LEAST_WEIGHT = 0.02
+"""Shapes less likely than this are left out of the intervals."""
+WAVES, LEAST_TAKEN = 8, 8.0
+EXACT = 1e-6
+"""Residuals below this share of the length are rounding, not information."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CanalModel:
+    """The shapes that fit a canal, best first.
+
+    Attributes
+    ----------
+    data
+        The points that were fitted.
+    fits
+        The supported shapes, most likely first.
+    weights
+        Their weights, summing to 1.
+    variance_scale
+        Factor on the given variances that the residuals ask for, at least 1; the variance itself when none was given.
+    misfit_ratio
+        Root mean square residual of the best shape over what the trace's own errors explain.
+    """
+
+    data: TracedPoints
+    fits: tuple[ShapeFit, ...]
+    weights: FloatArray
+    variance_scale: float
+    misfit_ratio: float
+
+    @property
+    def best(self) -> ShapeFit:
+        """The most likely shape."""
+        return self.fits[0]
+
+
+def fit_canal(centreline: Centreline, spacing_rc: tuple[float, float]) -> CanalModel:
+    """Fit straight + arc (+ straight), or opposite arcs, and weigh the shapes by an information criterion.
+
+    Parameters
+    ----------
+    centreline
+        The trace.
+    spacing_rc
+        Length of one row step and of one column step: millimetres, or (aspect, 1) in column pixels.
+
+    Notes
+    -----
+    Schwarz 1978 (Ann Stat 6:461; from memory): BIC = misfit + p ln n, with n the number of independent points; the weight of a
+    shape is proportional to exp(-BIC / 2).
+    """
+    data = traced_points(centreline, spacing_rc)
+    variance = np.ones(len(data.s)) if data.variance is None else data.variance
+    fits = _all_fits(data, variance)
+    scale, effective = _noise(fits, data)
+    scores = np.array([f.misfit / scale + f.shape.parameter_count * np.log(max(effective, 2.0)) for f in fits])
+    order = np.argsort(scores, kind="stable")
+    weights = np.exp(-0.5 * (scores[order] - scores[order[0]]))
+    keep = weights >= LEAST_WEIGHT
+    best = fits[order[0]]
+    return CanalModel(
+        data=data,
+        fits=tuple(fits[i] for i, kept in zip(order, keep, strict=True) if kept),
+        weights=weights[keep] / weights[keep].sum(),
+        variance_scale=scale,
+        misfit_ratio=_misfit_ratio(best, data, effective),
+    )
+
+
+def _all_fits(data: TracedPoints, variance: FloatArray) -> list[ShapeFit]:
+    most = max(len(data.s) - 1, 2)
+    simple = [STRAIGHT, *(shape for shape in ONE_BEND if shape.parameter_count <= most)]
+    fits = [fit for shape in simple if (fit := fit_shape(shape, data, variance)) is not None]
+    if _something_left(min(fits, key=lambda fit: fit.misfit), data, variance):
+        richer = [shape for shape in TWO_BENDS if shape.parameter_count <= most]
+        fits += [fit for shape in richer if (fit := fit_shape(shape, data, variance)) is not None]
+    return fits
+
+
+def _something_left(fit: ShapeFit, data: TracedPoints, variance: FloatArray) -> bool:
+    """Tell whether the residuals of one bend swing slowly enough for a second bend to explain them.
+
+    A second bend leaves a pattern of a few half waves. Where eight cosines take less off the misfit than the criterion asks for
+    two more parameters, no second bend can win, and the six costly fits are spared.
+    """
+    weight = 1.0 / variance
+    waves = np.cos(np.pi * np.arange(WAVES)[:, None] * data.s / data.s[-1])
+    scaled = waves * weight
+    amplitude = np.linalg.solve(scaled @ waves.T + 1e-12 * np.eye(WAVES), scaled @ fit.residuals)
+    rest = fit.residuals - amplitude @ waves
+    taken = fit.misfit - float((rest**2 * weight).sum())
+    if data.variance is None:
+        taken *= len(data.s) / (float(rest @ rest) + len(data.s) * (EXACT * float(data.s[-1])) ** 2)
+    return taken > LEAST_TAKEN
+
+
+def _noise(fits: list[ShapeFit], data: TracedPoints) -> tuple[float, float]:
+    """Factor on the variances, and number of independent points."""
+    floor = (EXACT * float(data.s[-1])) ** 2
+    rich = min(fits, key=lambda fit: fit.misfit)
+    if data.effective is not None:
+        free = max(data.effective - rich.shape.parameter_count, 1.0)
+        return max(1.0, rich.misfit / free), data.effective
+    effective = len(data.s) / _correlation(rich.residuals)
+    free = max(effective - rich.shape.parameter_count, 1.0)
+    # Unit variances were used, so the misfit is a plain sum of squares; correlated points count for fewer.
+    return max(rich.misfit / free, floor * len(data.s) / effective), effective
+
+
+def _correlation(residuals: FloatArray) -> float:
+    """Area under the residuals' autocorrelation, in points, at least 1."""
+    power = float(residuals @ residuals) + 1e-300
+    area = 1.0
+    for lag in range(1, len(residuals) // 3):
+        rho = float(residuals[lag:] @ residuals[:-lag]) / power
+        if rho <= 0.05:
+            break
+        area += 2.0 * rho
+    return area
+
+
+def _misfit_ratio(best: ShapeFit, data: TracedPoints, effective: float) -> float:
+    if data.variance is not None:
+        return float(np.sqrt(best.misfit / max(effective - best.shape.parameter_count, 1.0)))
+    # Nobody knows the error: what jumps from point to point is noise, what swings slowly is misfit.
+    jumps = np.diff(best.residuals, n=2)
+    noise = 1.4826 * float(np.median(np.abs(jumps))) / np.sqrt(6.0)
+    floor = EXACT * float(data.s[-1])
+    return float(np.sqrt(np.mean(best.residuals**2))) / max(noise, floor)

@@ -1,0 +1,28 @@
+"""Every published measure of one canal with its 95 % interval, the bends one by one, and the doubts."""
+
+from curvometer.measurement.flags import FLAG_TABLE, FlagRule
+from curvometer.measurement.measure import measure_canal
+from curvometer.measurement.quantity import (
+    QUANTITY_NAMES,
+    Bend,
+    CanalMeasurement,
+    CurvatureProfile,
+    FittedLandmarks,
+    MeasurementFlag,
+    Quantity,
+    Severity,
+)
+
+__all__ = [
+    "FLAG_TABLE",
+    "QUANTITY_NAMES",
+    "Bend",
+    "CanalMeasurement",
+    "CurvatureProfile",
+    "FittedLandmarks",
+    "FlagRule",
+    "MeasurementFlag",
+    "Quantity",
+    "Severity",
+    "measure_canal",
+]

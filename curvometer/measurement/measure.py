@@ -1,0 +1,150 @@
+"""Centreline + calibration -> measurement."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curvometer.calibration import Calibration
+from curvometer.canal_model import CanalModel, CanalSamples, best_canal, draw_canals, fit_canal
+from curvometer.centreline import Centreline
+from curvometer.curvature import canal_form, schneider_class
+from curvometer.measurement.doubts import doubts
+from curvometer.measurement.landmarks import CanalLandmarks, canal_landmarks, canal_points
+from curvometer.measurement.measures import READINGS, angle_measures, bend_schneider, length_measures
+from curvometer.measurement.places import curvature_profile, fitted_landmarks
+from curvometer.measurement.quantity import QUANTITY_NAMES, Bend, CanalMeasurement, Quantity
+from curvometer.measurement.words import meanings
+
+FloatArray = NDArray[np.float64]
+
+DRAWS = 600
+"""Canals drawn for the intervals; 600 put the ends of an interval within a tenth of its standard error."""
+
+INFLATION = 1.0
+"""Factor on the fit's standard errors, calibrated on simulated radiographs (docs/accuracy)."""
+
+LARGEST_RADIUS_MM = 1000.0
+"""Radii are cut off here: beyond it no canal can be told from a straight one."""
+
+UNITS = {"radius_quotient": "deg/mm"}
+TABLE_ANGLES = ("schneider_angle", "weine_angle", "long_axis_angle", "canal_access_angle", "pruett_angle",
+                "total_turning", "net_turning")
+
+
+def measure_canal(centreline: Centreline, calibration: Calibration | None = None) -> CanalMeasurement:
+    """Measure one canal.
+
+    Parameters
+    ----------
+    centreline
+        The trace, orifice first.
+    calibration
+        The scale; without one, or with a detector's pitch only, no length is given, and a flag says why.
+
+    Returns
+    -------
+    CanalMeasurement
+        Every quantity with the interval that holds the projected canal's value in 95 of 100 cases: it carries the trace's
+        error, the clicks at both ends, the doubt about the shape, and the scale.
+
+    Notes
+    -----
+    The start of the curve comes from the maximum-likelihood shape (`curvometer.canal_model`), never from a distance
+    tolerance. Intervals are percentiles over canals drawn from the weighted shapes.
+    """
+    calibration = Calibration() if calibration is None else calibration
+    spacing = calibration.spacing_rc_mm if calibration.at_tooth else None
+    plane = spacing if spacing is not None else (calibration.aspect_ratio, 1.0)
+    model = fit_canal(centreline, plane)
+    best = best_canal(model)
+    drawn = draw_canals(
+        model,
+        count=DRAWS,
+        end_sd=(centreline.click_sd_px[0] * plane[1], centreline.click_sd_px[1] * plane[1]),
+        scale_sd=calibration.relative_standard_uncertainty if spacing is not None else 0.0,
+        inflation=INFLATION,
+    )
+    marks = canal_landmarks(best)
+    scaled = spacing is not None
+    values = _measures(best, scaled)
+    spread = [_measures(batch, scaled) for batch in drawn]
+    quantities = {name: _quantity(name, values, spread) for name in QUANTITY_NAMES}
+    schneider_deg = float(values["schneider_angle"][0])
+    return CanalMeasurement(
+        **quantities,
+        canal_form=str(canal_form(canal_points(best, count=200)[0])),
+        bends=_bends(model, marks, drawn, scaled),
+        flags=doubts(
+            centreline=centreline,
+            calibration=calibration,
+            model=model,
+            marks=marks,
+            schneider_deg=schneider_deg,
+            three_point=quantities["three_point_radius"] is not None,
+        ),
+        schneider_class=str(schneider_class(schneider_deg)),
+        shape=model.best.shape.words,
+        landmarks=fitted_landmarks(model, best, plane),
+        profile=curvature_profile(best, drawn, "1/mm" if scaled else "1/px"),
+        meanings=meanings(quantities),
+    )
+
+
+def _measures(canals: CanalSamples, scaled: bool) -> dict[str, FloatArray]:
+    marks = canal_landmarks(canals)
+    angles = angle_measures(canals, marks)
+    return angles | (length_measures(canals, marks, angles) if scaled else {})
+
+
+def _quantity(name: str, values: dict[str, FloatArray], spread: list[dict[str, FloatArray]]) -> Quantity | None:
+    if name not in values or not np.isfinite(values[name][0]):
+        return None
+    drawn = np.concatenate([batch[name] for batch in spread if name in batch])
+    unit = UNITS.get(name, "deg" if name in TABLE_ANGLES else "mm")
+    return _interval(float(values[name][0]), drawn, unit, READINGS[name])
+
+
+def _interval(value: float, drawn: FloatArray, unit: str, reading: str = "") -> Quantity:
+    drawn = drawn[np.isfinite(drawn)]
+    lower, upper = np.percentile(drawn, [2.5, 97.5]) if len(drawn) else (value, value)
+    if unit == "mm":
+        value, lower, upper = (min(float(x), LARGEST_RADIUS_MM) for x in (value, lower, upper))
+    return Quantity(
+        value=value, lower=min(float(lower), value), upper=max(float(upper), value), unit=unit, reading=reading
+    )
+
+
+def _bends(
+    model: CanalModel, marks: CanalLandmarks, drawn: list[CanalSamples], scaled: bool
+) -> tuple[Bend, ...]:
+    """Bends of the best shape; intervals from the drawn canals with as many bends."""
+    alike = [
+        canal_landmarks(batch) for batch in drawn if len(batch.shape.arcs) == len(marks.arcs)
+    ]
+    schneider, spread = bend_schneider(marks), [bend_schneider(m) for m in alike]
+    return tuple(_bend(i, marks, alike, schneider[i], np.concatenate([s[i] for s in spread]), scaled)
+                 for i in range(len(marks.arcs)))
+
+
+def _bend(
+    i: int, marks: CanalLandmarks, alike: list[CanalLandmarks], schneider: FloatArray, spread: FloatArray, scaled: bool
+) -> Bend:
+    arc = marks.arcs[i]
+    turning = float(arc.turning_deg[0])
+    # Angles of drawn bends keep their sign against the best one, so that a doubtful bend's interval reaches down to 0.
+    angles = np.concatenate([m.arcs[i].turning_deg for m in alike]) * np.sign(turning)
+
+    def length(name: str) -> Quantity | None:
+        if not scaled:
+            return None
+        return _interval(float(getattr(arc, name)[0]), np.concatenate([getattr(m.arcs[i], name) for m in alike]), "mm")
+
+    return Bend(
+        start_from_foramen=length("start_from_foramen"),
+        end_from_foramen=length("end_from_foramen"),
+        angle=_interval(abs(turning), np.maximum(angles, 0.0), "deg"),
+        radius=length("radius"),
+        schneider_angle=_interval(float(schneider[0]), spread, "deg"),
+        direction="right" if turning > 0.0 else "left",
+    )

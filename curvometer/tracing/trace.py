@@ -1,0 +1,190 @@
+"""From clicks to a refined centreline with its errors and flags."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curvometer.calibration import Calibration
+from curvometer.centreline import Centreline, Structure, TracedBy, TraceFlag
+from curvometer.radiograph import Radiograph
+from curvometer.tracing.clicks import TracingError, check_clicks, working_scale
+from curvometer.tracing.refinement import RefinedLine, refine
+from curvometer.tracing.rough import blur_for, crop_of, leg_frame, leg_path
+from curvometer.tracing.strips import Crop, arc_lengths
+
+FloatArray = NDArray[np.float64]
+
+
+def trace_centreline(
+    radiograph: Radiograph,
+    anchors_rc: Sequence[Sequence[float]] | FloatArray,
+    *,
+    structure: Structure | str = Structure.CANAL,
+    calibration: Calibration | None = None,
+    click_sd_px: float = 3.0,
+) -> Centreline:
+    """Trace a canal (or an instrument in it) from the orifice to the foramen.
+
+    Parameters
+    ----------
+    radiograph
+        The picture, bright = dense.
+    anchors_rc
+        (k, 2) clicks (row, col), k >= 2: orifice, waypoints in order, foramen.
+    structure
+        ``"canal"`` for a dark line, ``"instrument"`` for a bright one.
+    calibration
+        Scale, used to choose filter widths; without it the file's own spacing or the clicks decide.
+    click_sd_px
+        Standard error of a click in column pixels.
+
+    Returns
+    -------
+    Centreline
+        Points about 0.1 mm apart with standard errors; flags say where the line is not seen.
+
+    Raises
+    ------
+    TracingError
+        Clicks missing, equal, outside the image; an unknown structure; a click error that is not above zero.
+    """
+    anchors = check_clicks(radiograph, anchors_rc)
+    kind = _structure(structure)
+    if not 0.0 < click_sd_px < 1000.0:
+        raise TracingError(f"the click error is {click_sd_px:g} px; it must be above 0: leave it out for 3 px")
+    mm, aspect = working_scale(radiograph, calibration, anchors)
+    square = anchors * np.array([aspect, 1.0])
+    frames = [leg_frame(a, b, mm=mm, aspect=aspect) for a, b in zip(square[:-1], square[1:], strict=True)]
+    crop = crop_of(radiograph.pixels, np.vstack([f.corners_rc() for f in frames]), mm=mm, aspect=aspect)
+    blurred = blur_for(crop, max(frame.step for frame in frames))
+    dark = kind is Structure.CANAL
+    legs = [leg_path(blurred, frame, dark=dark, click_px=click_sd_px) for frame in frames]
+    line = refine(crop, _joined(legs), dark=dark)
+    return _as_centreline(radiograph, line, anchors, kind, crop, click_sd_px)
+
+
+def centreline_from_points(
+    points_rc: Sequence[Sequence[float]] | FloatArray,
+    *,
+    structure: Structure | str = Structure.CANAL,
+    position_sd_px: float | None = None,
+    click_sd_px: float = 0.0,
+) -> Centreline:
+    """Take points that somebody else set, from orifice to foramen.
+
+    Parameters
+    ----------
+    points_rc
+        (n, 2) points (row, col), at least two different ones.
+    structure
+        What was traced.
+    position_sd_px
+        Their standard error, when known; otherwise the fit estimates it from its residuals.
+    click_sd_px
+        Standard error of the two end points along the canal.
+
+    Raises
+    ------
+    CurvometerError
+        When the points are not a line of at least two different finite points.
+    """
+    points = np.asarray(points_rc, dtype=float)
+    return Centreline(
+        points_rc=points,
+        position_sd_px=None if position_sd_px is None else np.full(len(points), float(position_sd_px)),
+        click_sd_px=(click_sd_px, click_sd_px),
+        structure=_structure(structure),
+        traced_by=TracedBy.POINTS,
+        anchors_rc=points[[0, -1]] if points.ndim == 2 and len(points) else None,
+    )
+
+
+def _structure(structure: Structure | str) -> Structure:
+    try:
+        return Structure(structure)
+    except ValueError as error:
+        known = " or ".join(repr(str(s)) for s in Structure)
+        raise TracingError(f"the structure is {structure!r}; it must be {known}") from error
+
+
+def _joined(legs: list[FloatArray]) -> FloatArray:
+    """Legs end to end; where two meet, the middle of their ends."""
+    parts = [legs[0]]
+    for leg in legs[1:]:
+        middle = 0.5 * (parts[-1][-1] + leg[0])
+        parts[-1] = parts[-1][:-1]
+        parts.append(np.vstack([middle, leg[1:]]))
+    return np.vstack(parts)
+
+
+def _as_centreline(
+    radiograph: Radiograph, line: RefinedLine, anchors: FloatArray, kind: Structure, crop: Crop, click_px: float
+) -> Centreline:
+    points = _between_clicks(line.points_sq, anchors * np.array([crop.aspect, 1.0]))
+    position = np.linspace(0.0, 1.0, len(line.sd))
+    at = np.linspace(0.0, 1.0, len(points))
+    return Centreline(
+        points_rc=points / np.array([crop.aspect, 1.0]),
+        position_sd_px=np.interp(at, position, line.sd),
+        correlation_px=line.correlation,
+        width_px=np.interp(at, position, line.width),
+        click_sd_px=(click_px, click_px),
+        structure=kind,
+        traced_by=TracedBy.PATH,
+        anchors_rc=anchors,
+        flags=_flags(radiograph, line, crop),
+    )
+
+
+def _between_clicks(points: FloatArray, anchors: FloatArray) -> FloatArray:
+    """Cut or lengthen a line so that it ends square to each of the two outer clicks."""
+    for end in (0, -1):
+        inner = points[8] if end == 0 else points[-9]
+        outward = points[end] - inner
+        outward = outward / np.hypot(*outward)
+        over = float((anchors[end] - points[end]) @ outward)
+        if over > 0.0:
+            extra = points[end] + over * outward
+            points = np.vstack([extra, points]) if end == 0 else np.vstack([points, extra])
+        elif over < 0.0:
+            s = arc_lengths(points)
+            keep = s > -over if end == 0 else s < s[-1] + over
+            cut = -over if end == 0 else s[-1] + over
+            point = np.array([np.interp(cut, s, points[:, k]) for k in (0, 1)])
+            points = np.vstack([point, points[keep]]) if end == 0 else np.vstack([points[keep], point])
+    return points
+
+
+WEAK = 1.35
+"""Strength below which a line cannot be told from what lies beside it."""
+LOPSIDED = 1.0
+"""Difference of the shoulders, in depths of the line, above which it looks like an edge."""
+
+
+def _flags(radiograph: Radiograph, line: RefinedLine, crop: Crop) -> tuple[TraceFlag, ...]:
+    s = arc_lengths(line.points_sq) * crop.mm
+    weak = line.strength < WEAK
+    found = []
+    if float(np.mean(weak)) > 0.5 or float(np.median(line.lopsided)) > LOPSIDED:
+        found.append(TraceFlag.LEFT_RIDGE)
+    if _longest(weak, s) > 2.0:
+        found.append(TraceFlag.FADED)
+    if bool(weak[s < 1.0].mean() > 0.7):
+        found.append(TraceFlag.ORIFICE_NOT_VISIBLE)
+    if bool(weak[s > s[-1] - 1.0].mean() > 0.7):
+        found.append(TraceFlag.FORAMEN_NOT_VISIBLE)
+    rows, cols = radiograph.shape
+    away = line.points_sq / np.array([crop.aspect, 1.0])
+    border = min(float(away.min()), float((np.array([rows, cols]) - 1.0 - away).min()))
+    if border < 1.5 * float(np.median(line.width)):
+        found.append(TraceFlag.NEAR_BORDER)
+    return tuple(found)
+
+
+def _longest(mask: NDArray[np.bool_], s: FloatArray) -> float:
+    """Length in mm of the longest stretch where `mask` holds."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(int), [0]])))
+    return max((float(s[b - 1] - s[a]) for a, b in zip(edges[::2], edges[1::2], strict=True)), default=0.0)
