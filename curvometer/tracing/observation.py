@@ -14,9 +14,9 @@ from curvometer.tracing.profiles import (
     most_likely_line,
     sharpness,
     summit,
-    taper,
 )
 from curvometer.tracing.strips import Crop, smooth, straighten
+from curvometer.tracing.width import width_index
 
 FloatArray = NDArray[np.float64]
 
@@ -27,7 +27,7 @@ STEP_MM = 0.1
 """How far a later step may move it."""
 ALONG_MM = 0.15
 """Standard deviation of the averaging along the line before a template is placed."""
-ERROR_SCALE = 1.0
+ERROR_SCALE = 1.6
 """Factor on the error of an observation, calibrated on simulated radiographs (docs/accuracy)."""
 
 
@@ -142,15 +142,16 @@ class Strip:
         return 1.4826 * float(np.median(np.abs(beside))) + 1e-12
 
 
-def strip_along(crop: Crop, points_sq: FloatArray, *, station_mm: float, dark: bool) -> Strip:
+def strip_along(crop: Crop, points_sq: FloatArray, *, station_mm: float, dark: bool, centred: bool = True) -> Strip:
     """Straighten the neighbourhood of a line and place the templates in it."""
     step_mm, blur_mm = max(0.02, 0.5 * crop.mm), max(0.04, 0.8 * crop.mm)
     half = round(HALF_STRIP_MM / step_mm)
     offsets_mm = np.arange(-half, half + 1) * step_mm
     grey = straighten(crop, points_sq, offsets_mm / crop.mm)
     found = answers(grey, offsets_mm, blur_mm=blur_mm, dark=dark, along=ALONG_MM / station_mm)
-    near = max(2, round(SIDEWAYS_MM / step_mm / 2.0))
-    index = taper(found, slice(half - near, half + near + 1))
+    index = width_index(
+        grey, offsets_mm, station_mm=station_mm, blur_mm=blur_mm, dark=dark, centred=centred
+    )
     bank = np.arange(len(WIDTHS_MM))
     sharp = np.array([sharpness(width, step_mm, blur_mm) for width in WIDTHS_MM]) / step_mm**2
     return Strip(

@@ -16,6 +16,14 @@ WIDTHS_MM = tuple(float(w) for w in np.geomspace(0.12, 1.0, 9))
 """Widths that are tried; canals are 0.15 to 0.8 mm wide (common practice, no source), with a margin."""
 
 
+def profile(t: FloatArray, width: float, blur: float) -> FloatArray:
+    """Shadow of a round line at distances t from its middle: chord lengths sqrt(1 - (2t / width)^2), blurred, depth 1."""
+    fine = np.linspace(-0.5, 0.5, 21) * width
+    chord = np.sqrt(np.clip(1.0 - (2.0 * fine / width) ** 2, 0.0, 1.0))
+    blurred = np.exp(-0.5 * ((t[:, None] - fine[None, :]) / blur) ** 2) @ chord
+    return np.asarray(blurred / (np.exp(-0.5 * (fine / blur) ** 2) @ chord))
+
+
 @lru_cache(maxsize=64)
 def template(width: float, step: float, blur: float) -> FloatArray:
     """Profile of a round line, blurred, with any parabola beneath it taken away.
@@ -31,13 +39,10 @@ def template(width: float, step: float, blur: float) -> FloatArray:
     half = 1.3 * width + 2.0 * blur
     count = int(half / step)
     t = np.arange(-count, count + 1) * step
-    fine = np.linspace(-0.5, 0.5, 21) * width
-    depth = np.sqrt(np.clip(1.0 - (2.0 * fine / width) ** 2, 0.0, 1.0))
-    profile = np.exp(-0.5 * ((t[:, None] - fine[None, :]) / blur) ** 2) @ depth
-    profile /= profile.max()
+    line = profile(t, width, blur)
     ground = np.vander(t / half, 3)
-    fit, *_ = np.linalg.lstsq(ground, profile, rcond=None)
-    return np.asarray(profile - ground @ fit)
+    fit, *_ = np.linalg.lstsq(ground, line, rcond=None)
+    return np.asarray(line - ground @ fit)
 
 
 @lru_cache(maxsize=64)
@@ -78,30 +83,6 @@ def answers(strip: Float32Image, offsets_mm: FloatArray, *, blur_mm: float, dark
         beside = depth[k][:, (away > 0.0) & (away < 0.6)]
         noise[k] = 1.4826 * float(np.median(np.abs(beside - np.median(beside)))) + 1e-12
     return Answers(depth=depth, noise=noise)
-
-
-def taper(found: Answers, middle: slice) -> FloatArray:
-    """Index into WIDTHS_MM along the line, as floats: the straight taper that answers best.
-
-    A width's vote is depth^2 / noise^1.25. Depth alone prefers wide templates (they also answer to the dome of the root),
-    depth over noise alone prefers narrow ones; the exponent in between finds the true width within 15 % on pictures
-    drawn with widths from 0.2 to 0.8 mm (docs/accuracy). Votes are capped so that one strong spot does not decide.
-    """
-    near = np.clip(found.depth[:, :, middle].max(axis=2), 0.0, None).astype(float)
-    votes = near**2 / found.noise[:, None] ** 1.25
-    votes = np.minimum(votes, 4.0 * np.median(votes, axis=1, keepdims=True) + 1e-12)
-    widths, stations = votes.shape
-    along, each = np.linspace(0.0, 1.0, stations), np.arange(stations)
-    best, chosen = -1.0, np.zeros(stations)
-    for first in range(widths):
-        for last in range(max(0, first - 4), min(widths, first + 2)):
-            index = first + (last - first) * along
-            low = np.minimum(index.astype(int), widths - 2)
-            share = index - low
-            total = float(((1.0 - share) * votes[low, each] + share * votes[low + 1, each]).sum())
-            if total > best:
-                best, chosen = total, index
-    return chosen
 
 
 def at_width(found: Answers, index: FloatArray) -> FloatArray:

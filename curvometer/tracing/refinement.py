@@ -20,7 +20,7 @@ from curvometer.tracing.strips import Crop, SteadyCurve, normals, resample, stea
 FloatArray = NDArray[np.float64]
 
 STATION_MM = 0.1
-CHANGE = 0.06
+CHANGE = 0.12
 """How fast the curvature of a canal changes, in 1/mm per sqrt(mm)."""
 ROUGH_SD_MM = 0.12
 """Error of the rough path, as an independent observation at every station."""
@@ -71,7 +71,7 @@ def refine(crop: Crop, path_sq: FloatArray, *, dark: bool, steps: int | None = N
     """
     points = resample(path_sq, STATION_MM / crop.mm)
     line = _steady(points, np.full(len(points), ROUGH_SD_MM**-2), crop)
-    strip = strip_along(crop, line.points, station_mm=STATION_MM, dark=dark)
+    strip = strip_along(crop, line.points, station_mm=STATION_MM, dark=dark, centred=False)
     seen = strip.search()
     for _ in range(STEPS if steps is None else steps):
         line = _steady(_moved(line.points, seen, crop), seen.weight, crop)
