@@ -42,6 +42,27 @@ class TraceFlag(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Observations:
+    """Where the line was seen, station by station, before any smoothing: what a shape is fitted to.
+
+    A smoothed line has lost some of its bends; a fit needs the places themselves, with their own errors.
+
+    Attributes
+    ----------
+    points_rc
+        (m, 2) observed centres (row, col) in pixels, orifice first.
+    sd_px
+        (m,) standard error of each across the line, in column pixels.
+    correlation_px
+        Area under the autocorrelation of these errors along the line, in column pixels.
+    """
+
+    points_rc: FloatArray
+    sd_px: FloatArray
+    correlation_px: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Centreline:
     """Ordered points of one canal, from orifice to foramen, with their errors.
 
@@ -57,6 +78,8 @@ class Centreline:
         under their autocorrelation function. 0 for independent points.
     width_px
         (n,) local width of the canal or instrument in pixels, or None.
+    observations
+        The unsmoothed places that the points come from, or None when the points are all there is.
     click_sd_px
         Standard uncertainty of the two end landmarks along the line, in pixels (orifice, foramen).
     structure, traced_by
@@ -76,6 +99,7 @@ class Centreline:
     position_sd_px: FloatArray | None = None
     correlation_px: float = 0.0
     width_px: FloatArray | None = None
+    observations: Observations | None = None
     click_sd_px: tuple[float, float] = (0.0, 0.0)
     structure: Structure = Structure.CANAL
     traced_by: TracedBy = TracedBy.POINTS

@@ -15,6 +15,12 @@ MOST_POINTS = 400
 """Denser traces are thinned by averaging neighbours: more points carry no more information."""
 
 
+CURVATURE_SD_PER_LENGTH = 8.0
+"""Standard deviation of curvature times canal length: a radius of 1.5 mm in a canal of 12 mm. Of 1163 canals the sharpest had
+75 degrees at 2 mm (Schaefer 2002, abstract read), so a doubtful hook is not taken for a sharper one. It only matters where the
+trace leaves the curvature open."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class TracedPoints:
     """Points of one canal in a square plane (x = column direction, y = row direction), in units of `unit`.
@@ -32,6 +38,10 @@ class TracedPoints:
         nobody knows.
     effective
         Number of independent points that carry the same information; None when nobody knows.
+    curvature_sd
+        Standard deviation of curvature that canals have, 1 / unit; infinite for points that somebody else set.
+    ends
+        (2, 2) orifice and foramen, the first point subtracted: where the canal begins and ends, seen or not.
     """
 
     points: FloatArray
@@ -39,6 +49,8 @@ class TracedPoints:
     s: FloatArray
     variance: FloatArray | None
     effective: float | None
+    curvature_sd: float
+    ends: FloatArray
 
 
 def traced_points(centreline: Centreline, spacing_rc: tuple[float, float]) -> TracedPoints:
@@ -51,8 +63,14 @@ def traced_points(centreline: Centreline, spacing_rc: tuple[float, float]) -> Tr
     spacing_rc
         Length of one row step and of one column step: millimetres, or (aspect, 1) in column pixels.
     """
-    plane = centreline.points_rc[:, ::-1] * np.array(spacing_rc[::-1])
-    sd = centreline.position_sd_px
+    to_plane = np.array(spacing_rc[::-1])
+    ends = centreline.points_rc[[0, -1], ::-1] * to_plane
+    seen = centreline.observations
+    if seen is not None:
+        points, sd, correlation = seen.points_rc, seen.sd_px, seen.correlation_px
+    else:
+        points, sd, correlation = centreline.points_rc, centreline.position_sd_px, centreline.correlation_px
+    plane = points[:, ::-1] * to_plane
     spread = None if sd is None else np.asarray(sd, dtype=float) * spacing_rc[1]
     plane, spread = _without_repeats(plane, spread)
     plane, spread = _thinned(plane, spread)
@@ -60,10 +78,17 @@ def traced_points(centreline: Centreline, spacing_rc: tuple[float, float]) -> Tr
     variance, effective = None, None
     if spread is not None:
         # Points closer than the correlation length share their errors: each counts for its share of that length.
-        correlation = centreline.correlation_px * spacing_rc[1]
-        share = max(1.0, correlation * (len(plane) - 1) / float(s[-1]))
+        share = max(1.0, correlation * spacing_rc[1] * (len(plane) - 1) / float(s[-1]))
         variance, effective = spread**2 * share, len(plane) / share
-    return TracedPoints(points=plane - plane[0], first=plane[0], s=s, variance=variance, effective=effective)
+    return TracedPoints(
+        points=plane - plane[0],
+        first=plane[0],
+        s=s,
+        variance=variance,
+        effective=effective,
+        curvature_sd=np.inf if seen is None else CURVATURE_SD_PER_LENGTH / float(s[-1]),
+        ends=ends - plane[0],
+    )
 
 
 def _without_repeats(plane: FloatArray, spread: FloatArray | None) -> tuple[FloatArray, FloatArray | None]:

@@ -38,8 +38,8 @@ class ShapeFit:
         (n,) distances across, signed, in the unit of the points.
     misfit
         Sum of squared residuals over their variances.
-    end_s
-        Arc length at the foot of the last point.
+    start_s, end_s
+        Arc length at the feet of orifice and foramen.
     """
 
     shape: CanalShape
@@ -47,6 +47,7 @@ class ShapeFit:
     inverse_information: FloatArray
     residuals: FloatArray
     misfit: float
+    start_s: float
     end_s: float
 
 
@@ -77,17 +78,19 @@ def _descend(shape: CanalShape, start: FloatArray, data: TracedPoints, variance:
     # A first correction brings the feet of the points from their own arc length to the chain.
     feet = feet + _residuals(shape, now[None], data, feet)[1][0]
     across, along = _residuals(shape, np.vstack([now, now + np.diag(small)]), data, feet)
-    value = float((across[0] ** 2 * weight).sum())
+    prior = _curvature_prior(shape, data)
+    value = float((across[0] ** 2 * weight).sum() + (prior * now**2).sum())
     for _ in range(MOST_STEPS):
         slope = (across[1:] - across[0]).T / 1e-6
         scaled = slope * weight[:, None]
-        normal, right = slope.T @ scaled, -scaled.T @ across[0]
+        normal, right = slope.T @ scaled, -scaled.T @ across[0] - prior * now * size
+        normal += np.diag(prior * size**2)
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-12), right) * size
         trial, trial_feet = now + step, feet + along[0]
         if (trial[shape.length_slots] < -0.3 * length).any():
             return None
         trial_across, trial_along = _residuals(shape, np.vstack([trial, trial + np.diag(small)]), data, trial_feet)
-        trial_value = float((trial_across[0] ** 2 * weight).sum())
+        trial_value = float((trial_across[0] ** 2 * weight).sum() + (prior * trial**2).sum())
         if trial_value > value * (1.0 + 1e-12) and damping < 1e6:
             damping *= 10.0
             continue
@@ -98,18 +101,39 @@ def _descend(shape: CanalShape, start: FloatArray, data: TracedPoints, variance:
     return _checked(shape, now, data, feet + along[0], weight, size)
 
 
+def _curvature_prior(shape: CanalShape, data: TracedPoints) -> FloatArray:
+    """(p,) one over the variance that a parameter has before anything is seen; 0 for all but the curvatures."""
+    prior = np.zeros(shape.parameter_count)
+    prior[shape.curvature_slots] = data.curvature_sd**-2
+    return prior
+
+
+def _ends(shape: CanalShape, parameters: FloatArray, data: TracedPoints) -> tuple[float, float]:
+    """Arc lengths at the feet of orifice and foramen."""
+    feet = np.array([0.0, data.s[-1]])
+    chain = shape.chains(parameters[None])
+    for _ in range(6):
+        points, psi = chain.at(feet[None])
+        away = data.ends - points[0]
+        feet = feet + away[:, 0] * np.cos(psi[0]) + away[:, 1] * np.sin(psi[0])
+    return float(feet[0]), float(feet[1])
+
+
 def _checked(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet: FloatArray, weight: FloatArray,
              size: FloatArray) -> ShapeFit | None:
     lengths, kappas = parameters[shape.length_slots], parameters[shape.curvature_slots]
     if not np.isfinite(parameters).all() or (lengths < 0.0).any():
         return None
-    if lengths.sum() > (1.0 - SHORTEST_PIECE) * feet[-1]:
+    start_s, end_s = _ends(shape, parameters, data)
+    least = SHORTEST_PIECE * (end_s - start_s)
+    if lengths.sum() > end_s - least or (len(lengths) and lengths[0] < start_s + least):
         return None
     if len(kappas) == 2 and kappas[0] * kappas[1] >= 0.0:
         return None
     across, _ = _residuals(shape, np.vstack([parameters, parameters + np.diag(1e-6 * size)]), data, feet)
     slope = (across[1:] - across[0]).T / (1e-6 * size)
-    information = slope.T @ (slope * weight[:, None])
+    prior = _curvature_prior(shape, data)
+    information = slope.T @ (slope * weight[:, None]) + np.diag(prior)
     scale = 1.0 / np.sqrt(np.diag(information) + 1e-300)
     try:
         inverse = np.linalg.inv(information * scale[:, None] * scale) * scale[:, None] * scale
@@ -118,4 +142,4 @@ def _checked(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet
     if (np.diag(inverse) < 0.0).any():
         return None
     return ShapeFit(shape=shape, parameters=parameters, inverse_information=inverse, residuals=across[0],
-                    misfit=float((across[0] ** 2 * weight).sum()), end_s=float(feet[-1]))
+                    misfit=float((across[0] ** 2 * weight).sum() + (prior * parameters**2).sum()), start_s=start_s, end_s=end_s)

@@ -50,7 +50,7 @@ def best_canal(model: CanalModel) -> CanalSamples:
     return CanalSamples(
         shape=fit.shape,
         chains=fit.shape.chains(fit.parameters[None]),
-        orifice_s=np.zeros(1),
+        orifice_s=np.array([fit.start_s]),
         foramen_s=np.array([fit.end_s]),
         scale=np.ones(1),
     )
@@ -100,12 +100,13 @@ def _draw(
     half = rng.standard_normal((count, len(size)))
     parameters = fit.parameters + (np.vstack([half, -half]) @ root.T) * size
     ends = rng.standard_normal((len(parameters), 2)) * np.array(end_sd)
-    orifice = np.minimum(ends[:, 0], 0.25 * fit.end_s)
-    foramen = np.maximum(fit.end_s + ends[:, 1], 0.75 * fit.end_s)
+    quarter = 0.25 * (fit.end_s - fit.start_s)
+    orifice = np.minimum(fit.start_s + ends[:, 0], fit.start_s + quarter)
+    foramen = np.maximum(fit.end_s + ends[:, 1], fit.end_s - quarter)
     chosen = _within_limits(shape, parameters, orifice, foramen, count)
     if len(chosen) == 0:
         # The fit itself stands at its limits.
-        parameters, orifice, foramen = fit.parameters[None], np.zeros(1), np.array([fit.end_s])
+        parameters, orifice, foramen = fit.parameters[None], np.array([fit.start_s]), np.array([fit.end_s])
         chosen = np.zeros(1, dtype=np.intp)
     return CanalSamples(
         shape=shape,

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from curvometer.canal_model.data import TracedPoints, traced_points
 from curvometer.canal_model.fit import ShapeFit, fit_shape
-from curvometer.canal_model.shapes import ONE_BEND, STRAIGHT, TWO_BENDS
+from curvometer.canal_model.shapes import ONE_BEND, STRAIGHT, TWO_BENDS, CanalShape
 from curvometer.centreline import Centreline
 
 FloatArray = NDArray[np.float64]
@@ -70,7 +70,7 @@ def fit_canal(centreline: Centreline, spacing_rc: tuple[float, float]) -> CanalM
     variance = np.ones(len(data.s)) if data.variance is None else data.variance
     fits = _all_fits(data, variance)
     scale, effective = _noise(fits, data)
-    scores = np.array([f.misfit / scale + f.shape.parameter_count * np.log(max(effective, 2.0)) for f in fits])
+    scores = np.array([f.misfit / scale + _price(f.shape, effective) for f in fits])
     order = np.argsort(scores, kind="stable")
     weights = np.exp(-0.5 * (scores[order] - scores[order[0]]))
     keep = weights >= LEAST_WEIGHT
@@ -82,6 +82,11 @@ def fit_canal(centreline: Centreline, spacing_rc: tuple[float, float]) -> CanalM
         variance_scale=scale,
         misfit_ratio=_misfit_ratio(best, data, effective),
     )
+
+
+def _price(shape: CanalShape, effective: float) -> float:
+    per_parameter = 2.0 if len(shape.arcs) < 2 else max(2.0, float(np.log(max(effective, 2.0))))
+    return shape.parameter_count * per_parameter
 
 
 def _all_fits(data: TracedPoints, variance: FloatArray) -> list[ShapeFit]:

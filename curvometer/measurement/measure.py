@@ -21,7 +21,7 @@ FloatArray = NDArray[np.float64]
 DRAWS = 600
 """Canals drawn for the intervals; 600 put the ends of an interval within a tenth of its standard error."""
 
-INFLATION = 1.0
+INFLATION = 1.3
 """Factor on the fit's standard errors, calibrated on simulated radiographs (docs/accuracy)."""
 
 LARGEST_RADIUS_MM = 1000.0

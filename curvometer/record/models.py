@@ -68,6 +68,14 @@ class CalibrationEntry(_Entry):
     notes: list[str]
 
 
+class ObservationsEntry(_Entry):
+    """The unsmoothed places that a shape is fitted to, x, y in pixels."""
+
+    points_xy: Annotated[list[PointXY], Field(min_length=2)]
+    sd_px: list[NotNegative]
+    correlation_px: NotNegative
+
+
 class CentrelineEntry(_Entry):
     """The traced points, x, y in pixels, from the canal orifice to the apical foramen."""
 
@@ -75,6 +83,7 @@ class CentrelineEntry(_Entry):
     position_sd_px: list[NotNegative] | None
     correlation_px: NotNegative
     width_px: list[NotNegative] | None
+    observations: ObservationsEntry | None
     click_sd_px: tuple[NotNegative, NotNegative]
     structure: Structure
     traced_by: TracedBy

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.calibration import Calibration, CalibrationOrigin
-from curvometer.centreline import Centreline, Structure, TracedBy, TraceFlag
+from curvometer.centreline import Centreline, Observations, Structure, TracedBy, TraceFlag
 from curvometer.measurement import (
     QUANTITY_NAMES,
     Bend,
@@ -109,6 +109,7 @@ def centreline_to_plain(centreline: Centreline) -> Plain:
         "position_sd_px": _list_or_none(centreline.position_sd_px),
         "correlation_px": float(centreline.correlation_px),
         "width_px": _list_or_none(centreline.width_px),
+        "observations": _observations_to_plain(centreline.observations),
         "click_sd_px": [float(sd) for sd in centreline.click_sd_px],
         "structure": centreline.structure.value,
         "traced_by": centreline.traced_by.value,
@@ -125,11 +126,32 @@ def centreline_from_plain(plain: Plain) -> Centreline:
         position_sd_px=_array_or_none(plain["position_sd_px"]),
         correlation_px=plain["correlation_px"],
         width_px=_array_or_none(plain["width_px"]),
+        observations=_observations_from_plain(plain["observations"]),
         click_sd_px=(orifice_sd_px, foramen_sd_px),
         structure=Structure(plain["structure"]),
         traced_by=TracedBy(plain["traced_by"]),
         anchors_rc=None if plain["anchors_xy"] is None else points_from_plain(plain["anchors_xy"]),
         flags=tuple(TraceFlag(flag) for flag in plain["flags"]),
+    )
+
+
+def _observations_to_plain(observations: Observations | None) -> Plain | None:
+    if observations is None:
+        return None
+    return {
+        "points_xy": points_to_plain(observations.points_rc),
+        "sd_px": _list_or_none(observations.sd_px),
+        "correlation_px": float(observations.correlation_px),
+    }
+
+
+def _observations_from_plain(plain: Plain | None) -> Observations | None:
+    if plain is None:
+        return None
+    return Observations(
+        points_rc=points_from_plain(plain["points_xy"]),
+        sd_px=np.asarray(plain["sd_px"], dtype=float),
+        correlation_px=plain["correlation_px"],
     )
 
 

@@ -49,6 +49,13 @@ class Observed:
     weight: FloatArray
     strength: FloatArray
 
+    def within(self, beyond: int) -> Observed:
+        """The same with next to no weight on the first and last `beyond` stations."""
+        weight = self.weight.copy()
+        weight[:beyond] *= 1e-3
+        weight[-beyond:] *= 1e-3
+        return Observed(offset_mm=self.offset_mm, weight=weight, strength=self.strength)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Strip:
@@ -119,12 +126,10 @@ class Strip:
 
     def _observed(self, offset_mm: FloatArray, depth: FloatArray) -> Observed:
         clear = self._clear(depth)
-        # Stations share observations after the averaging: area under its autocorrelation, in stations.
-        shared = 2.0 * np.pi**0.5 * ALONG_MM / self.station_mm
         error = ERROR_SCALE * self._slope_noise() / (clear * self.sharp)
         return Observed(
             offset_mm=offset_mm,
-            weight=1.0 / (shared * np.maximum(error, 1e-3) ** 2),
+            weight=1.0 / (shared_stations(self.station_mm) * np.maximum(error, 1e-3) ** 2),
             strength=clear / self.noise,
         )
 
@@ -140,6 +145,11 @@ class Strip:
         away = np.abs(self.offsets_mm[used])[None, :] - 0.8 * self.widths_mm[:, None]
         beside = slope[(away > 0.0) & (away < 0.5)]
         return 1.4826 * float(np.median(np.abs(beside))) + 1e-12
+
+
+def shared_stations(station_mm: float) -> float:
+    """Stations that share one independent observation after the averaging along: area under its autocorrelation."""
+    return float(2.0 * np.pi**0.5 * ALONG_MM / station_mm)
 
 
 def strip_along(crop: Crop, points_sq: FloatArray, *, station_mm: float, dark: bool, centred: bool = True) -> Strip:

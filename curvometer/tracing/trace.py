@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.calibration import Calibration
-from curvometer.centreline import Centreline, Structure, TracedBy, TraceFlag
+from curvometer.centreline import Centreline, Observations, Structure, TracedBy, TraceFlag
 from curvometer.radiograph import Radiograph
 from curvometer.tracing.clicks import TracingError, check_clicks, working_scale
 from curvometer.tracing.refinement import RefinedLine, refine
@@ -131,6 +131,11 @@ def _as_centreline(
         position_sd_px=np.interp(at, position, line.sd),
         correlation_px=line.correlation,
         width_px=np.interp(at, position, line.width),
+        observations=Observations(
+            points_rc=line.observed_sq / np.array([crop.aspect, 1.0]),
+            sd_px=line.observed_sd,
+            correlation_px=line.observed_correlation,
+        ),
         click_sd_px=(click_px, click_px),
         structure=kind,
         traced_by=TracedBy.PATH,
