@@ -18,6 +18,8 @@ SMALLEST_GAIN = 1e-6
 """A step that improves the misfit by less than this share is the last one."""
 SHORTEST_PIECE = 0.005
 """The last piece of a shape is at least this share of the canal; shorter, a simpler shape says the same."""
+MOST_TURNING = np.radians(200.0)
+"""No bend of a canal turns further: what would is a line that winds about its own noise."""
 RESOLUTION = 1e-8
 """Residuals below this share of the length are rounding."""
 
@@ -119,6 +121,14 @@ def _ends(shape: CanalShape, parameters: FloatArray, data: TracedPoints) -> tupl
     return float(feet[0]), float(feet[1])
 
 
+def turnings(shape: CanalShape, parameters: FloatArray, end_s: FloatArray | float) -> FloatArray:
+    """(m, arcs) unsigned turning of every arc up to the foramen, radians."""
+    lengths = parameters[:, shape.length_slots]
+    last = np.broadcast_to(end_s, len(parameters)) - lengths.sum(axis=1)
+    every = np.column_stack([lengths, last])[:, list(shape.arcs)]
+    return np.asarray(np.abs(every * parameters[:, shape.curvature_slots]))
+
+
 def _checked(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet: FloatArray, weight: FloatArray,
              size: FloatArray) -> ShapeFit | None:
     lengths, kappas = parameters[shape.length_slots], parameters[shape.curvature_slots]
@@ -127,6 +137,8 @@ def _checked(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet
     start_s, end_s = _ends(shape, parameters, data)
     least = SHORTEST_PIECE * (end_s - start_s)
     if lengths.sum() > end_s - least or (len(lengths) and lengths[0] < start_s + least):
+        return None
+    if (turnings(shape, parameters[None], end_s) > MOST_TURNING).any():
         return None
     if len(kappas) == 2 and kappas[0] * kappas[1] >= 0.0:
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,8 @@ from curvometer.canal_model.selection import CanalModel
 from curvometer.canal_model.shapes import CanalShape
 
 FloatArray = NDArray[np.float64]
+
+PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +66,6 @@ def draw_canals(
     end_sd: tuple[float, float],
     scale_sd: float,
     inflation: float = 1.0,
-    seed: int = 0,
 ) -> list[CanalSamples]:
     """Draw canals from the weighted shapes: their parameters, both end clicks and the scale.
 
@@ -79,27 +81,29 @@ def draw_canals(
         Relative standard uncertainty of the scale.
     inflation
         Factor on the standard errors of the fit.
-    seed
-        The same trace gives the same interval.
+
+    Notes
+    -----
+    The draws are evenly spread (`normal_draws`), so the same trace gives the same interval, and an interval settles with a
+    few hundred canals.
     """
-    rng = np.random.default_rng(seed)
     shares = np.maximum(np.round(model.weights * count).astype(int), 8)
     return [
-        _draw(fit, rng, int(share), model.variance_scale * inflation**2, end_sd, scale_sd)
+        _draw(fit, int(share), model.variance_scale * inflation**2, end_sd, scale_sd)
         for fit, share in zip(model.fits, shares, strict=True)
     ]
 
 
 def _draw(
-    fit: ShapeFit, rng: np.random.Generator, count: int, variance: float, end_sd: tuple[float, float], scale_sd: float
+    fit: ShapeFit, count: int, variance: float, end_sd: tuple[float, float], scale_sd: float
 ) -> CanalSamples:
     shape, size = fit.shape, np.sqrt(np.diag(fit.inverse_information)) + 1e-300
     values, vectors = np.linalg.eigh(fit.inverse_information / np.outer(size, size))
     root = vectors * np.sqrt(np.maximum(values, 0.0) * variance)
-    # Pairs of opposite draws keep the mean of every sample where the fit is; spare ones make up for those outside limits.
-    half = rng.standard_normal((count, len(size)))
-    parameters = fit.parameters + (np.vstack([half, -half]) @ root.T) * size
-    ends = rng.standard_normal((len(parameters), 2)) * np.array(end_sd)
+    # Twice as many as asked for: spare ones make up for those outside limits.
+    normal = normal_draws(max(2 * count, 64), len(size) + 3)
+    parameters = fit.parameters + (normal[:, 3:] @ root.T) * size
+    ends = normal[:, :2] * np.array(end_sd)
     quarter = 0.25 * (fit.end_s - fit.start_s)
     orifice = np.minimum(fit.start_s + ends[:, 0], fit.start_s + quarter)
     foramen = np.maximum(fit.end_s + ends[:, 1], fit.end_s - quarter)
@@ -113,8 +117,29 @@ def _draw(
         chains=shape.chains(parameters[chosen]),
         orifice_s=orifice[chosen],
         foramen_s=foramen[chosen],
-        scale=np.exp(scale_sd * rng.standard_normal(len(chosen))),
+        scale=np.exp(scale_sd * normal[chosen, 2]),
     )
+
+
+@lru_cache(maxsize=64)
+def normal_draws(count: int, dimensions: int) -> FloatArray:
+    """(count, dimensions) standard normal draws, evenly spread and always the same.
+
+    Points i * sqrt(prime) mod 1 fill the unit cube evenly (Niederreiter 1978, Bull Am Math Soc 84:957, section 3; from memory);
+    pairs of coordinates become pairs of normals (Box and Muller 1958, Ann Math Stat 29:610; from memory). No random numbers
+    also means that a saved trace is measured without loading a generator.
+    """
+    pairs = (dimensions + 1) // 2
+    steps = np.arange(1, count // 2 + 1)[:, None]
+    uniform = (steps * np.sqrt(np.array(PRIMES[: 2 * pairs], dtype=float)) + 0.5) % 1.0
+    radius = np.sqrt(-2.0 * np.log(1.0 - uniform[:, 0::2]))
+    angle = 2.0 * np.pi * uniform[:, 1::2]
+    half = np.concatenate([radius * np.cos(angle), radius * np.sin(angle)], axis=1)[:, :dimensions]
+    # Every draw with its opposite, made exactly uncorrelated: mean and covariance are then right at any count.
+    half = half @ np.linalg.inv(np.linalg.cholesky(half.T @ half / len(half))).T
+    normal = np.stack([half, -half], axis=1).reshape(-1, dimensions)
+    normal.setflags(write=False)
+    return np.asarray(normal)
 
 
 def _within_limits(

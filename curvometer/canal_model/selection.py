@@ -11,11 +11,17 @@ from curvometer.canal_model.data import TracedPoints, traced_points
 from curvometer.canal_model.fit import ShapeFit, fit_shape
 from curvometer.canal_model.shapes import ONE_BEND, STRAIGHT, TWO_BENDS, CanalShape
 from curvometer.centreline import Centreline
+from curvometer.radiograph import CurvometerError
 
 FloatArray = NDArray[np.float64]
 
 LEAST_WEIGHT = 0.02
 """Shapes less likely than this are left out of the intervals."""
+LEAST_SPARE = 3.0
+"""Points beyond the parameters that it takes for residuals to tell the points' error."""
+ASSUMED_ERROR = 0.003
+"""Error of a point set by hand as a share of the canal's length, for each spare point that is missing: 0.04 mm in 12 mm
+(common practice, no source)."""
 WAVES, LEAST_TAKEN = 8, 8.0
 EXACT = 1e-6
 """Residuals below this share of the length are rounding, not information."""
@@ -67,6 +73,10 @@ def fit_canal(centreline: Centreline, spacing_rc: tuple[float, float]) -> CanalM
     shape is proportional to exp(-BIC / 2).
     """
     data = traced_points(centreline, spacing_rc)
+    if len(data.s) < 3:
+        raise CurvometerError(
+            "two different points are a straight line, which tells of no bend: give points along the whole canal"
+        )
     variance = np.ones(len(data.s)) if data.variance is None else data.variance
     fits = _all_fits(data, variance)
     scale, effective = _noise(fits, data)
@@ -90,9 +100,11 @@ def _price(shape: CanalShape, effective: float) -> float:
 
 
 def _all_fits(data: TracedPoints, variance: FloatArray) -> list[ShapeFit]:
-    most = max(len(data.s) - 1, 2)
+    most = len(data.s)
     simple = [STRAIGHT, *(shape for shape in ONE_BEND if shape.parameter_count <= most)]
     fits = [fit for shape in simple if (fit := fit_shape(shape, data, variance)) is not None]
+    if not fits:
+        raise CurvometerError("the points double back on themselves: give them in order from orifice to foramen")
     if _something_left(min(fits, key=lambda fit: fit.misfit), data, variance):
         richer = [shape for shape in TWO_BENDS if shape.parameter_count <= most]
         fits += [fit for shape in richer if (fit := fit_shape(shape, data, variance)) is not None]
@@ -124,9 +136,11 @@ def _noise(fits: list[ShapeFit], data: TracedPoints) -> tuple[float, float]:
         free = max(data.effective - rich.shape.parameter_count, 1.0)
         return max(1.0, rich.misfit / free), data.effective
     effective = len(data.s) / _correlation(rich.residuals)
-    free = max(effective - rich.shape.parameter_count, 1.0)
+    spare = max(effective - rich.shape.parameter_count, 0.0)
+    missing = max(LEAST_SPARE - spare, 0.0)
+    squares = rich.misfit + missing * (ASSUMED_ERROR * float(data.s[-1])) ** 2
     # Unit variances were used, so the misfit is a plain sum of squares; correlated points count for fewer.
-    return max(rich.misfit / free, floor * len(data.s) / effective), effective
+    return max(squares / (spare + missing), floor * len(data.s) / effective), effective
 
 
 def _correlation(residuals: FloatArray) -> float:
@@ -144,6 +158,8 @@ def _correlation(residuals: FloatArray) -> float:
 def _misfit_ratio(best: ShapeFit, data: TracedPoints, effective: float) -> float:
     if data.variance is not None:
         return float(np.sqrt(best.misfit / max(effective - best.shape.parameter_count, 1.0)))
+    if effective - best.shape.parameter_count < LEAST_SPARE:
+        return 1.0
     # Nobody knows the error: what jumps from point to point is noise, what swings slowly is misfit.
     jumps = np.diff(best.residuals, n=2)
     noise = 1.4826 * float(np.median(np.abs(jumps))) / np.sqrt(6.0)

@@ -13,6 +13,7 @@ from curvometer.tracing.profiles import (
     at_width,
     most_likely_line,
     sharpness,
+    spread,
     summit,
 )
 from curvometer.tracing.strips import Crop, smooth, straighten
@@ -144,7 +145,7 @@ class Strip:
         slope = slope - smooth(slope, np.ones(len(slope)), stations=1.4 / self.station_mm)
         away = np.abs(self.offsets_mm[used])[None, :] - 0.8 * self.widths_mm[:, None]
         beside = slope[(away > 0.0) & (away < 0.5)]
-        return 1.4826 * float(np.median(np.abs(beside))) + 1e-12
+        return spread(beside) + 1e-12
 
 
 def shared_stations(station_mm: float) -> float:
@@ -158,9 +159,11 @@ def strip_along(crop: Crop, points_sq: FloatArray, *, station_mm: float, dark: b
     half = round(HALF_STRIP_MM / step_mm)
     offsets_mm = np.arange(-half, half + 1) * step_mm
     grey = straighten(crop, points_sq, offsets_mm / crop.mm)
-    found = answers(grey, offsets_mm, blur_mm=blur_mm, dark=dark, along=ALONG_MM / station_mm)
     index = width_index(
         grey, offsets_mm, station_mm=station_mm, blur_mm=blur_mm, dark=dark, centred=centred
+    )
+    found = answers(
+        grey, offsets_mm, index=index, blur_mm=blur_mm, dark=dark, along=ALONG_MM / station_mm
     )
     bank = np.arange(len(WIDTHS_MM))
     sharp = np.array([sharpness(width, step_mm, blur_mm) for width in WIDTHS_MM]) / step_mm**2
@@ -169,7 +172,7 @@ def strip_along(crop: Crop, points_sq: FloatArray, *, station_mm: float, dark: b
         offsets_mm=offsets_mm,
         depth=at_width(found, index),
         widths_mm=np.interp(index, bank, WIDTHS_MM),
-        noise=np.interp(index, bank, found.noise),
+        noise=np.interp(index - found.first, np.arange(len(found.noise)), found.noise),
         sharp=np.exp(np.interp(index, bank, np.log(sharp))),
         station_mm=station_mm,
     )

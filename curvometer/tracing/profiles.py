@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import cv2
 import numpy as np
@@ -55,39 +56,61 @@ def sharpness(width: float, step: float, blur: float) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Answers:
-    """Depth of the best-fitting line at every place of a strip, for every width.
+    """Depth of the best-fitting line at every place of a strip, for a run of neighbouring widths.
 
     Attributes
     ----------
+    first
+        Index into WIDTHS_MM of the narrowest width.
     depth
         (widths, stations, offsets), in grey values; positive where the strip shows the line looked for.
     noise
         (widths,) robust spread of the depth beside the line.
     """
 
+    first: int
     depth: Float32Image
     noise: FloatArray
 
 
-def answers(strip: Float32Image, offsets_mm: FloatArray, *, blur_mm: float, dark: bool, along: float) -> Answers:
-    """Move every template across every row of a strip, averaged along it with a Gaussian of `along` stations."""
+def answers(
+    strip: Float32Image, offsets_mm: FloatArray, *, index: FloatArray, blur_mm: float, dark: bool, along: float
+) -> Answers:
+    """Move the templates that `index` asks for across every row of a strip, averaged along it.
+
+    `index` holds places in WIDTHS_MM, as floats; `along` is the standard deviation of the average, in stations.
+    """
+    first, last = int(index.min()), min(int(index.max()) + 1, len(WIDTHS_MM) - 1)
+    widths = WIDTHS_MM[first : last + 1]
     step = float(offsets_mm[1] - offsets_mm[0])
     averaged = cv2.GaussianBlur(strip, (1, 0), sigmaX=1e-6, sigmaY=along, borderType=cv2.BORDER_REFLECT)
-    depth = np.empty((len(WIDTHS_MM), *strip.shape), dtype=np.float32)
-    noise = np.empty(len(WIDTHS_MM))
-    for k, width in enumerate(WIDTHS_MM):
+    depth = np.empty((len(widths), *strip.shape), dtype=np.float32)
+    noise = np.empty(len(widths))
+    for k, width in enumerate(widths):
         kernel = template(width, step, blur_mm)
         kernel = kernel * ((-1.0 if dark else 1.0) / float(kernel @ kernel))
         cv2.filter2D(averaged, cv2.CV_32F, kernel[None, :], dst=depth[k], borderType=cv2.BORDER_REPLICATE)
         away = np.abs(offsets_mm) - 0.8 * width
-        beside = depth[k][:, (away > 0.0) & (away < 0.6)]
-        noise[k] = 1.4826 * float(np.median(np.abs(beside - np.median(beside)))) + 1e-12
-    return Answers(depth=depth, noise=noise)
+        beside = depth[k][:, (away > 0.0) & (away < 0.6)].ravel()
+        noise[k] = spread(beside - middle(beside)) + 1e-12
+    return Answers(first=first, depth=depth, noise=noise)
+
+
+def middle(values: NDArray[np.floating[Any]]) -> float:
+    """Median, the upper one of two: `numpy.median` loads masked arrays and takes several times as long."""
+    half = values.size // 2
+    return float(np.partition(values, half)[half])
+
+
+def spread(values: NDArray[np.floating[Any]]) -> float:
+    """Robust standard deviation about zero: 1.4826 times the median of the absolute values."""
+    return 1.4826 * middle(np.abs(values))
 
 
 def at_width(found: Answers, index: FloatArray) -> FloatArray:
     """(stations, offsets) depth at each station's own width."""
-    low = np.minimum(index.astype(int), len(WIDTHS_MM) - 2)
+    index = index - found.first
+    low = np.minimum(index.astype(int), len(found.depth) - 2)
     share = (index - low)[:, None]
     each = np.arange(len(index))
     return np.asarray((1.0 - share) * found.depth[low, each] + share * found.depth[low + 1, each])

@@ -99,7 +99,7 @@ def steady_curve(points: FloatArray, weights: FloatArray, *, spacing: float, cha
     variance = np.maximum(np.diag(covariance), 0.0)
     middle = slice(n // 4, n - n // 4)
     rows = np.clip(covariance[middle] / np.sqrt(np.outer(variance[middle], variance) + 1e-30), 0.0, 1.0)
-    return SteadyCurve(points=curve, sd=np.sqrt(variance), correlation=float(np.median(rows.sum(axis=1))) * spacing)
+    return SteadyCurve(points=curve, sd=np.sqrt(variance), correlation=float(rows.sum(axis=1).mean()) * spacing)
 
 
 @dataclass(frozen=True, kw_only=True)
