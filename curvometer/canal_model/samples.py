@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.canal_model.chain import ArcChains
-from curvometer.canal_model.fit import SHORTEST_PIECE, ShapeFit
+from curvometer.canal_model.fit import MOST_TURNING, SHORTEST_PIECE, ShapeFit, turnings
 from curvometer.canal_model.selection import CanalModel
 from curvometer.canal_model.shapes import CanalShape
 
@@ -145,10 +145,11 @@ def normal_draws(count: int, dimensions: int) -> FloatArray:
 def _within_limits(
     shape: CanalShape, parameters: FloatArray, orifice: FloatArray, foramen: FloatArray, count: int
 ) -> NDArray[np.intp]:
-    """Indices of up to `count` draws that keep to their shape: no negative length, the last piece within the canal."""
+    """Indices of up to `count` draws that keep to their shape: no negative length, no winding, the last piece inside."""
     lengths = parameters[:, shape.length_slots]
     least = SHORTEST_PIECE * (foramen - orifice)
     fits = (lengths >= 0.0).all(axis=1) & (lengths.sum(axis=1) <= foramen - least)
+    fits &= (turnings(shape, parameters, foramen) <= MOST_TURNING).all(axis=1)
     if lengths.shape[1]:
         fits &= (lengths[:, 0] >= 0.0) & (lengths.sum(axis=1) >= orifice)
     indices = np.flatnonzero(fits)[:count]

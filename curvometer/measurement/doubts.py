@@ -32,7 +32,7 @@ def doubts(
         *_about_scale(calibration),
         *_about_shape(calibration, model, marks, schneider_deg),
         *([] if three_point or not calibration.at_tooth else ["canal_too_short"]),
-        *_about_trace(centreline),
+        *_about_trace(centreline, len(model.data.s)),
     ]
     return tuple(flag(code) for code in codes)
 
@@ -73,9 +73,8 @@ def _arc_length(arc: ArcLandmarks) -> float:
     return float(arc.start_from_foramen[0] - arc.end_from_foramen[0])
 
 
-def _about_trace(centreline: Centreline) -> list[str]:
+def _about_trace(centreline: Centreline, count: int) -> list[str]:
     codes = [str(code) for code in centreline.flags]
-    count = len(centreline.points_rc)
     if count < TOO_FEW_POINTS:
         codes.append("too_few_points")
     elif count < FEW_POINTS:

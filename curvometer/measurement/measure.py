@@ -64,7 +64,7 @@ def measure_canal(centreline: Centreline, calibration: Calibration | None = None
     drawn = draw_canals(
         model,
         count=DRAWS,
-        end_sd=(centreline.click_sd_px[0] * plane[1], centreline.click_sd_px[1] * plane[1]),
+        end_sd=_end_sd(centreline, model, plane[1]),
         scale_sd=calibration.relative_standard_uncertainty if spacing is not None else 0.0,
         inflation=POINTS_INFLATION if centreline.observations is None else TRACE_INFLATION,
     )
@@ -92,6 +92,17 @@ def measure_canal(centreline: Centreline, calibration: Calibration | None = None
         profile=curvature_profile(best, drawn, "1/mm" if scaled else "1/px"),
         meanings=meanings(quantities),
     )
+
+
+def _end_sd(centreline: Centreline, model: CanalModel, spacing: float) -> tuple[float, float]:
+    """Standard error of both ends along the canal: the click's, but no end is known better than the point that marks it."""
+    sd = centreline.position_sd_px
+    if sd is None:
+        points = (np.sqrt(model.variance_scale),) * 2
+    else:
+        points = (float(sd[0]) * spacing, float(sd[-1]) * spacing)
+    orifice, foramen = (max(c * spacing, float(p)) for c, p in zip(centreline.click_sd_px, points, strict=True))
+    return orifice, foramen
 
 
 def _measures(canals: CanalSamples, scaled: bool) -> dict[str, FloatArray]:

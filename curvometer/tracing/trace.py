@@ -91,7 +91,10 @@ def centreline_from_points(
     CurvometerError
         When the points are not a line of at least two different finite points.
     """
-    points = np.asarray(points_rc, dtype=float)
+    try:
+        points = np.asarray(points_rc, dtype=float)
+    except (TypeError, ValueError) as error:
+        raise TracingError("the points are not pairs of numbers: give each as (row, col)") from error
     return Centreline(
         points_rc=points,
         position_sd_px=None if position_sd_px is None else np.full(len(points), float(position_sd_px)),
@@ -169,11 +172,15 @@ LOPSIDED = 1.0
 """Difference of the shoulders, in depths of the line, above which it looks like an edge."""
 
 
+WIDENS = 1.5
+"""Width at the foramen over that at the orifice above which the two ends may have been swapped."""
+
+
 def _flags(radiograph: Radiograph, line: RefinedLine, crop: Crop) -> tuple[TraceFlag, ...]:
     s = arc_lengths(line.points_sq) * crop.mm
     weak = line.strength < WEAK
     found = []
-    if float(np.mean(weak)) > 0.5 or float(np.median(line.lopsided)) > LOPSIDED:
+    if float(np.mean(weak)) > 0.45 or float(np.median(line.lopsided)) > LOPSIDED:
         found.append(TraceFlag.LEFT_RIDGE)
     if _longest(weak, s) > 2.0:
         found.append(TraceFlag.FADED)
@@ -181,6 +188,8 @@ def _flags(radiograph: Radiograph, line: RefinedLine, crop: Crop) -> tuple[Trace
         found.append(TraceFlag.ORIFICE_NOT_VISIBLE)
     if bool(weak[s > s[-1] - 1.0].mean() > 0.7):
         found.append(TraceFlag.FORAMEN_NOT_VISIBLE)
+    if float(line.width[-1]) > WIDENS * float(line.width[0]):
+        found.append(TraceFlag.ENDS_SWAPPED)
     rows, cols = radiograph.shape
     away = line.points_sq / np.array([crop.aspect, 1.0])
     border = min(float(away.min()), float((np.array([rows, cols]) - 1.0 - away).min()))

@@ -21,6 +21,8 @@ WINDOW_MM = 0.65
 AVERAGED_MM = 1.2
 """Standard deviation of the averaging along the line."""
 PLACES = 7
+WIDENING_PRICE = 0.15
+"""Price of widening by one width of the bank, in sums of log residuals over the places."""
 SHIFTS_MM = (-0.16, -0.12, -0.08, -0.04, 0.0, 0.04, 0.08, 0.12, 0.16)
 """Where the line may lie in a cross-section while the path is still rough."""
 
@@ -72,14 +74,14 @@ def width_index(
 
 
 def _straight_taper(cost: FloatArray, stations: int) -> FloatArray:
-    """Best straight line through the (places, widths) costs; it may widen by a little towards the foramen."""
+    """Best straight line through the (places, widths) costs; canals narrow towards the foramen, so widening has a price."""
     places, widths = cost.shape
     first, last = np.meshgrid(np.arange(0.0, widths - 0.5, 0.5), np.arange(0.0, widths - 0.5, 0.5), indexing="ij")
-    allowed = (last <= first + 1.0) & (last >= first - 4.0)
+    allowed = (last <= first + 4.0) & (last >= first - 4.0)
     first, last = first[allowed], last[allowed]
     index = first[:, None] + (last - first)[:, None] * np.linspace(0.0, 1.0, places)
     low = np.minimum(index.astype(int), widths - 2)
     share, each = index - low, np.arange(places)
     total = ((1.0 - share) * cost[each, low] + share * cost[each, low + 1]).sum(axis=1)
-    best = int(np.argmin(total))
+    best = int(np.argmin(total + WIDENING_PRICE * np.maximum(last - first, 0.0)))
     return np.linspace(first[best], last[best], stations)
