@@ -12,11 +12,6 @@ from curvometer.radiograph import CurvometerError
 
 FloatArray = NDArray[np.float64]
 
-FARTHEST_PX = 1e7
-SAME_PX = 1e-6
-"""Between these a coordinate can be a pixel of an image."""
-
-
 class Structure(StrEnum):
     """What the traced line is on the radiograph."""
 
@@ -119,20 +114,10 @@ class Centreline:
             )
         if not np.isfinite(points).all():
             raise CurvometerError("a centreline point is not a finite number: correct or remove that point")
-        if float(np.abs(points).max()) > FARTHEST_PX:
-            raise CurvometerError(
-                f"a centreline point lies {float(np.abs(points).max()):g} px from the image's corner: give pixels"
-            )
-        if float(np.ptp(points, axis=0).max()) <= SAME_PX:
+        if float(np.ptp(points, axis=0).max()) <= 0.0:
             raise CurvometerError("all points of the centreline are the same: give points along the canal")
         object.__setattr__(self, "points_rc", points)
         for name in ("position_sd_px", "width_px"):
             values = getattr(self, name)
             if values is not None and np.shape(values) != (len(points),):
                 raise CurvometerError(f"{name} has shape {np.shape(values)}; it needs one value per point")
-            if values is not None and not (np.isfinite(values).all() and np.min(values) > 0.0):
-                raise CurvometerError(f"{name} has a value that is not above zero: leave it out when nobody knows it")
-        for name in ("correlation_px", "click_sd_px"):
-            errors = np.asarray(getattr(self, name), dtype=float)
-            if not (np.isfinite(errors).all() and errors.min() >= 0.0):
-                raise CurvometerError(f"{name} is {getattr(self, name)}; an error or a length cannot be below zero")

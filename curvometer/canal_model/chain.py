@@ -80,4 +80,4 @@ class ArcChains:
 
 def _sinc(x: FloatArray) -> FloatArray:
     """sin(x) / x, 1 at 0."""
-    return np.asarray(np.sinc(x / np.pi))
+    return np.divide(np.sin(x), x, out=np.ones_like(x), where=x != 0.0)

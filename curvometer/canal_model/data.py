@@ -8,9 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.centreline import Centreline
+from curvometer.radiograph import CurvometerError
 
 FloatArray = NDArray[np.float64]
 
+SHORTEST_PX, FARTHEST_PX = 1e-3, 1e7
+"""Between these a centreline can lie on an image."""
 MOST_POINTS = 400
 """Denser traces are thinned by averaging neighbours: more points carry no more information."""
 
@@ -63,6 +66,7 @@ def traced_points(centreline: Centreline, spacing_rc: tuple[float, float]) -> Tr
     spacing_rc
         Length of one row step and of one column step: millimetres, or (aspect, 1) in column pixels.
     """
+    _check(centreline)
     to_plane = np.array(spacing_rc[::-1])
     ends = centreline.points_rc[[0, -1], ::-1] * to_plane
     seen = centreline.observations
@@ -89,6 +93,20 @@ def traced_points(centreline: Centreline, spacing_rc: tuple[float, float]) -> Tr
         curvature_sd=np.inf if seen is None else CURVATURE_SD_PER_LENGTH / float(s[-1]),
         ends=ends - plane[0],
     )
+
+
+def _check(centreline: Centreline) -> None:
+    """Refuse what no image has, so that the fit never meets a weight that is not a number."""
+    seen = centreline.observations
+    points = centreline.points_rc
+    if not SHORTEST_PX < float(np.ptp(points, axis=0).max()) or float(np.abs(points).max()) > FARTHEST_PX:
+        raise CurvometerError("the centreline's points cannot be pixels of an image: give (row, col) in pixels")
+    errors = [centreline.position_sd_px] if seen is None else [seen.sd_px, seen.correlation_px]
+    if any(e is not None and not (np.isfinite(e).all() and np.min(e) > 0.0) for e in errors):
+        raise CurvometerError("a standard error of the centreline is not above zero: leave it out when nobody knows it")
+    lengths = np.array([centreline.correlation_px, *centreline.click_sd_px])
+    if not (np.isfinite(lengths).all() and lengths.min() >= 0.0):
+        raise CurvometerError("a click error or correlation length of the centreline is below zero: give 0 or more")
 
 
 def _without_repeats(plane: FloatArray, spread: FloatArray | None) -> tuple[FloatArray, FloatArray | None]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +18,9 @@ SMALLEST_GAIN = 1e-6
 """A step that improves the misfit by less than this share is the last one."""
 SHORTEST_PIECE = 0.005
 """The last piece of a shape is at least this share of the canal; shorter, a simpler shape says the same."""
-MOST_TURNING = np.radians(200.0)
-"""No bend of a canal turns further: what would is a line that winds about its own noise."""
+MOST_TURNING = 2.0 * np.pi
+"""No bend of a canal goes round in a circle: what would is a line that winds about its own noise."""
+FEW = 24
 RESOLUTION = 1e-8
 """Residuals below this share of the length are rounding."""
 
@@ -59,10 +60,25 @@ def fit_shape(shape: CanalShape, data: TracedPoints, variance: FloatArray) -> Sh
     return min(found, key=lambda fit: fit.misfit, default=None)
 
 
+def misfits(shape: CanalShape, parameters: FloatArray, data: TracedPoints) -> FloatArray:
+    """Misfit of m parameter vectors (m, p), from every few points: enough to tell a canal from an impossible one."""
+    every = max(1, len(data.s) // FEW)
+    chosen = slice(every // 2, None, every)
+    few = replace(data, points=data.points[chosen], s=data.s[chosen])
+    variance = np.ones(len(few.s)) if data.variance is None else data.variance[chosen]
+    _, along = _residuals(shape, parameters, few, few.s)
+    across, _ = _residuals(shape, parameters, few, few.s + along)
+    share = len(data.s) / len(few.s)
+    return np.asarray(
+        share * (across**2 / variance).sum(axis=1) + (_curvature_prior(shape, data) * parameters**2).sum(axis=1)
+    )
+
+
 def _residuals(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet: FloatArray
                ) -> tuple[FloatArray, FloatArray]:
     """Distances across (m, n) and along (m, n) from the chain's points at `feet` (n,) for m parameter vectors."""
-    points, psi = shape.chains(parameters).at(np.broadcast_to(feet, (len(parameters), len(feet))))
+    feet = np.broadcast_to(feet, (len(parameters), feet.shape[-1]))
+    points, psi = shape.chains(parameters).at(feet)
     away = data.points - points
     sine, cosine = np.sin(psi), np.cos(psi)
     return away[..., 1] * cosine - away[..., 0] * sine, away[..., 0] * cosine + away[..., 1] * sine

@@ -9,12 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.canal_model.chain import ArcChains
-from curvometer.canal_model.fit import MOST_TURNING, SHORTEST_PIECE, ShapeFit, turnings
+from curvometer.canal_model.data import TracedPoints
+from curvometer.canal_model.fit import MOST_TURNING, SHORTEST_PIECE, ShapeFit, misfits, turnings
 from curvometer.canal_model.selection import CanalModel
 from curvometer.canal_model.shapes import CanalShape
 
 FloatArray = NDArray[np.float64]
 
+LARGEST_LOG_WEIGHT = 2.0
+"""No single canal counts for more than some seven others."""
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43)
 
 
@@ -89,13 +92,13 @@ def draw_canals(
     """
     shares = np.maximum(np.round(model.weights * count).astype(int), 8)
     return [
-        _draw(fit, int(share), model.variance_scale * inflation**2, end_sd, scale_sd)
+        _draw(fit, model.data, int(share), model.variance_scale * inflation**2, end_sd, scale_sd)
         for fit, share in zip(model.fits, shares, strict=True)
     ]
 
 
 def _draw(
-    fit: ShapeFit, count: int, variance: float, end_sd: tuple[float, float], scale_sd: float
+    fit: ShapeFit, data: TracedPoints, count: int, variance: float, end_sd: tuple[float, float], scale_sd: float
 ) -> CanalSamples:
     shape, size = fit.shape, np.sqrt(np.diag(fit.inverse_information)) + 1e-300
     values, vectors = np.linalg.eigh(fit.inverse_information / np.outer(size, size))
@@ -107,7 +110,9 @@ def _draw(
     quarter = 0.25 * (fit.end_s - fit.start_s)
     orifice = np.minimum(fit.start_s + ends[:, 0], fit.start_s + quarter)
     foramen = np.maximum(fit.end_s + ends[:, 1], fit.end_s - quarter)
-    chosen = _within_limits(shape, parameters, orifice, foramen, count)
+    chosen = _within_limits(shape, parameters, orifice, foramen)
+    if len(chosen):
+        chosen = chosen[_resampled(_log_weights(fit, data, parameters[chosen], normal[chosen, 3:], variance), count)]
     if len(chosen) == 0:
         # The fit itself stands at its limits.
         parameters, orifice, foramen = fit.parameters[None], np.array([fit.start_s]), np.array([fit.end_s])
@@ -143,14 +148,33 @@ def normal_draws(count: int, dimensions: int) -> FloatArray:
 
 
 def _within_limits(
-    shape: CanalShape, parameters: FloatArray, orifice: FloatArray, foramen: FloatArray, count: int
+    shape: CanalShape, parameters: FloatArray, orifice: FloatArray, foramen: FloatArray
 ) -> NDArray[np.intp]:
-    """Indices of up to `count` draws that keep to their shape: no negative length, no winding, the last piece inside."""
+    """Indices of the draws that keep to their shape: no negative length, no winding, the last piece inside."""
     lengths = parameters[:, shape.length_slots]
     least = SHORTEST_PIECE * (foramen - orifice)
     fits = (lengths >= 0.0).all(axis=1) & (lengths.sum(axis=1) <= foramen - least)
     fits &= (turnings(shape, parameters, foramen) <= MOST_TURNING).all(axis=1)
     if lengths.shape[1]:
         fits &= (lengths[:, 0] >= 0.0) & (lengths.sum(axis=1) >= orifice)
-    indices = np.flatnonzero(fits)[:count]
-    return indices
+    return np.flatnonzero(fits)
+
+
+def _log_weights(
+    fit: ShapeFit, data: TracedPoints, parameters: FloatArray, normal: FloatArray, variance: float
+) -> FloatArray:
+    """Logarithm of likelihood over the normal density that the canals were drawn from.
+
+    The covariance of a fit describes a canal near the best one; far out, where an arc curls up, the trace itself says that
+    the canal is impossible (importance sampling; Kloek and van Dijk 1978, Econometrica 46:1; from memory).
+    """
+    worse = misfits(fit.shape, parameters, data) - misfits(fit.shape, fit.parameters[None], data)
+    drawn = (normal**2).sum(axis=1)
+    return np.minimum(0.5 * (drawn - worse / variance), LARGEST_LOG_WEIGHT)
+
+
+def _resampled(log_weights: FloatArray, count: int) -> NDArray[np.intp]:
+    """`count` indices in proportion to the weights, evenly spread."""
+    weights = np.exp(log_weights - log_weights.max())
+    heights = np.cumsum(weights) / weights.sum()
+    return np.searchsorted(heights, (np.arange(count) + 0.5) / count).clip(0, len(weights) - 1)

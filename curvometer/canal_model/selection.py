@@ -158,7 +158,7 @@ def _correlation(residuals: FloatArray) -> float:
 def _misfit_ratio(best: ShapeFit, data: TracedPoints, effective: float) -> float:
     if data.variance is not None:
         return float(np.sqrt(best.misfit / max(effective - best.shape.parameter_count, 1.0)))
-    if effective - best.shape.parameter_count < LEAST_SPARE:
+    if len(data.s) - best.shape.parameter_count < LEAST_SPARE:
         return 1.0
     # Nobody knows the error: what jumps from point to point is noise, what swings slowly is misfit.
     jumps = np.diff(best.residuals, n=2)

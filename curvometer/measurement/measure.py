@@ -18,10 +18,10 @@ from curvometer.measurement.words import meanings
 
 FloatArray = NDArray[np.float64]
 
-DRAWS = 400
+DRAWS = 320
 """Canals drawn for the intervals, evenly spread over what the trace allows."""
 
-TRACE_INFLATION = 1.4
+TRACE_INFLATION = 1.6
 """Factor on the fit's standard errors for traces from an image, calibrated on radiographs simulated by two unlike renderers
 (docs/accuracy): it stands for the error of the error and for what no shape says."""
 POINTS_INFLATION = 1.1
