@@ -39,10 +39,15 @@ class SampleCase:
 
 SAMPLE_CASES: dict[str, SampleCase] = {
     "lower_molar": SampleCase(
-        title="Lower first molar, mesial root with two canals partly over each other",
+        title="Lower first molar, curved mesial root",
         shape=CanalShape.straight_arc(straight_mm=5.2, radius_mm=8.0, angle_deg=42.0, tail_mm=0.8),
         options=PhantomOptions(
-            tooth="lower_molar", image_shape=(1300, 1700), mm_per_pixel=0.020, tilt_deg=4.0, seed=461
+            tooth="lower_molar",
+            image_shape=(1300, 1700),
+            mm_per_pixel=0.020,
+            tilt_deg=4.0,
+            second_canal=False,
+            seed=461,
         ),
         spacing="fiducial",
         tooth_iso3950=36,
@@ -177,6 +182,16 @@ SAMPLE_CASES: dict[str, SampleCase] = {
         ),
         spacing="pixel",
         tooth_iso3950=21,
+    ),
+    "two_canals_molar": SampleCase(
+        title="Lower first molar, mesial root with two canals partly over each other: a trace can slip from one to the"
+        " other, take a second view",
+        shape=CanalShape.straight_arc(straight_mm=5.2, radius_mm=8.0, angle_deg=42.0, tail_mm=0.8),
+        options=PhantomOptions(
+            tooth="lower_molar", image_shape=(1300, 1700), mm_per_pixel=0.020, tilt_deg=4.0, seed=461
+        ),
+        spacing="fiducial",
+        tooth_iso3950=36,
     ),
 }
 
