@@ -18,7 +18,7 @@ from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.encaps import encapsulate
 from pydicom.uid import UID
 
-from curvometer.loading import LoadError, codestream, dicom_header, load_radiograph, source
+from curvometer.loading import LoadError, codestream, decoding, dicom_header, load_radiograph, source
 
 EXPLICIT, DEFLATED, RLE = "1.2.840.10008.1.2.1", "1.2.840.10008.1.2.1.99", "1.2.840.10008.1.2.5"
 BASELINE, LOSSLESS, JPEG_LS, JPEG_2000 = (f"1.2.840.10008.1.2.4.{n}" for n in (50, 70, 80, 90))
@@ -499,6 +499,62 @@ def test_whatever_a_decoder_raises(
     (tmp_path / "image.dcm").write_bytes(dicom())
     with pytest.raises(seen):
         load_radiograph(tmp_path / "image.dcm")
+
+
+@pytest.mark.parametrize(
+    "script",
+    [
+        "import os; os.abort()",
+        "raise SystemExit(3)",
+        "import time; time.sleep(60)",
+        "print('not an array')",
+        "import sys, numpy; numpy.save(sys.stdout.buffer, numpy.zeros((3, 3), dtype=numpy.uint8))",
+        "import sys, numpy; numpy.save(sys.stdout.buffer, numpy.full((40, 48), 0.5))",
+    ],
+)
+def test_decoder_of_its_own_process_may_die(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, script: str
+) -> None:
+    """JPEG Lossless is decoded apart: its decoder was seen to abort the process on a damaged stream."""
+    stand_in = tmp_path / "stand_in.py"
+    limit = "import resource; resource.setrlimit(resource.RLIMIT_CORE, (0, 0))\n"
+    stand_in.write_text((limit if "abort" in script and os.name == "posix" else "") + script)
+    monkeypatch.setattr(decoding, "_SCRIPT", stand_in)
+    monkeypatch.setattr(decoding, "TIMEOUT_S", 2.0)
+    frame = jpeg_lossless_header(ROWS, COLUMNS) + JPEG_SCAN
+    (tmp_path / "image.dcm").write_bytes(dicom(packed(frame), syntax=LOSSLESS))
+    with pytest.raises(LoadError, match="export"):
+        load_radiograph(tmp_path / "image.dcm")
+
+
+def test_random_damage_never_gets_past_the_one_exception(tmp_path: Path) -> None:
+    """Good files with bytes changed, dropped and put in: a radiograph or `LoadError`, nothing else."""
+    good = [
+        dicom(),
+        dicom(packed(coded(JPEG_LS)), syntax=JPEG_LS),
+        dicom(packed(coded(JPEG_2000)), syntax=JPEG_2000),
+        dicom(packed(coded(RLE)), syntax=RLE),
+        dicom(packed(coded(BASELINE)), syntax=BASELINE),
+        picture("PNG"),
+        picture("TIFF"),
+        picture("JPEG"),
+        picture("BMP"),
+    ]
+    rng = np.random.default_rng(11)
+    path = tmp_path / "image"
+    outcomes = {"loaded": 0, "refused": 0}
+    for index in range(600):
+        data = bytearray(good[index % len(good)])
+        for _ in range(rng.choice([1, 2, 5])):
+            at = int(rng.integers(0, min(len(data), 700)))
+            data[at : at + int(rng.integers(0, 3))] = rng.bytes(int(rng.integers(0, 3)))
+        path.write_bytes(data)
+        try:
+            load_radiograph(path)
+            outcomes["loaded"] += 1
+        except LoadError:
+            outcomes["refused"] += 1
+    assert min(outcomes.values()) > 50
 
 
 def test_only_attributes_of_the_image_are_read() -> None:

@@ -14,6 +14,8 @@ FloatArray = NDArray[np.float64]
 
 SHORTEST_PX, FARTHEST_PX = 1e-3, 1e7
 """Between these a centreline can lie on an image."""
+MOST_STEPS = 40
+"""A canal's length is told well enough by this many straight steps."""
 MOST_POINTS = 400
 """Denser traces are thinned by averaging neighbours: more points carry no more information."""
 
@@ -78,7 +80,7 @@ def traced_points(centreline: Centreline, spacing_rc: tuple[float, float]) -> Tr
     spread = None if sd is None else np.asarray(sd, dtype=float) * spacing_rc[1]
     plane, spread = _without_repeats(plane, spread)
     plane, spread = _thinned(plane, spread)
-    s = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(plane, axis=0).T))])
+    s = _along(plane)
     variance, effective = None, None
     if spread is not None:
         # Points closer than the correlation length share their errors: each counts for its share of that length.
@@ -101,12 +103,21 @@ def _check(centreline: Centreline) -> None:
     points = centreline.points_rc
     if not SHORTEST_PX < float(np.ptp(points, axis=0).max()) or float(np.abs(points).max()) > FARTHEST_PX:
         raise CurvometerError("the centreline's points cannot be pixels of an image: give (row, col) in pixels")
-    errors = [centreline.position_sd_px] if seen is None else [seen.sd_px, seen.correlation_px]
-    if any(e is not None and not (np.isfinite(e).all() and np.min(e) > 0.0) for e in errors):
+    errors = centreline.position_sd_px if seen is None else seen.sd_px
+    if errors is not None and not (np.isfinite(errors).all() and np.min(errors) > 0.0):
         raise CurvometerError("a standard error of the centreline is not above zero: leave it out when nobody knows it")
     lengths = np.array([centreline.correlation_px, *centreline.click_sd_px])
     if not (np.isfinite(lengths).all() and lengths.min() >= 0.0):
         raise CurvometerError("a click error or correlation length of the centreline is below zero: give 0 or more")
+
+
+def _along(plane: FloatArray) -> FloatArray:
+    """(n,) length along the points, in straight steps, so that dense points do not grow longer by zigzagging."""
+    steps = np.hypot(*np.diff(plane, axis=0).T)
+    marks = np.unique(np.linspace(0, len(plane) - 1, MOST_STEPS + 1).astype(int))
+    raw = np.concatenate([[0.0], np.cumsum(steps)])
+    straight = np.hypot(*np.diff(plane[marks], axis=0).T)
+    return np.interp(raw, raw[marks], np.concatenate([[0.0], np.cumsum(np.maximum(straight, 1e-9 * raw[-1]))]))
 
 
 def _without_repeats(plane: FloatArray, spread: FloatArray | None) -> tuple[FloatArray, FloatArray | None]:

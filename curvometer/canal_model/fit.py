@@ -16,6 +16,8 @@ FloatArray = NDArray[np.float64]
 MOST_STEPS = 60
 SMALLEST_GAIN = 1e-6
 """A step that improves the misfit by less than this share is the last one."""
+GAIN_WITH_NOISE = 2e-4
+"""The same for points whose errors are known: a gain far below one unit of misfit changes nothing that matters."""
 SHORTEST_PIECE = 0.005
 """The last piece of a shape is at least this share of the canal; shorter, a simpler shape says the same."""
 MOST_TURNING = 2.0 * np.pi
@@ -41,6 +43,8 @@ class ShapeFit:
         (n,) distances across, signed, in the unit of the points.
     misfit
         Sum of squared residuals over their variances.
+    handicap
+        Added to the misfit when shapes are weighed: this fit is one of several that share a shape.
     start_s, end_s
         Arc length at the feet of orifice and foramen.
     """
@@ -50,6 +54,7 @@ class ShapeFit:
     inverse_information: FloatArray
     residuals: FloatArray
     misfit: float
+    handicap: float = 0.0
     start_s: float
     end_s: float
 
@@ -84,39 +89,82 @@ def _residuals(shape: CanalShape, parameters: FloatArray, data: TracedPoints, fe
     return away[..., 1] * cosine - away[..., 0] * sine, away[..., 0] * cosine + away[..., 1] * sine
 
 
-def _descend(shape: CanalShape, start: FloatArray, data: TracedPoints, variance: FloatArray) -> ShapeFit | None:
+def fit_with_tail(
+    shape: CanalShape, bare: ShapeFit, data: TracedPoints, variance: FloatArray, *, tail: float, slack: float, scale: float
+) -> ShapeFit | None:
+    """Fit a shape that ends in a straight tail whose length is held near a given one.
+
+    Parameters
+    ----------
+    shape
+        The shape with its tail, as ``sas``.
+    bare
+        Fit of the same shape without it, as ``sa``.
+    data, variance
+        The points.
+    tail, slack
+        Length of the tail and how far it may stray (standard deviation), in the unit of the points.
+    scale
+        Factor on the variances.
+    """
+    first = bare.parameters[bare.shape.length_slots]
+    arc = bare.end_s - tail - float(first.sum())
+    start = np.concatenate([bare.parameters[:2], first, [arc], bare.parameters[bare.shape.curvature_slots]])
+    pull = _Pull(target=bare.end_s - tail, weight=scale / slack**2)
+    return None if arc <= 0.0 else _descend(shape, start, data, variance, pull)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Pull:
+    """Holds the sum of the lengths, where the last piece begins, near a target."""
+
+    target: float = 0.0
+    weight: float = 0.0
+
+
+def _descend(
+    shape: CanalShape, start: FloatArray, data: TracedPoints, variance: FloatArray, pull: _Pull = _Pull()
+) -> ShapeFit | None:
     length = float(data.s[-1])
     size = np.full(shape.parameter_count, length)
     size[1] = 1.0
     size[shape.curvature_slots] = 1.0 / length
     small = 1e-6 * size
     weight = 1.0 / variance
+    smallest = SMALLEST_GAIN if data.variance is None else GAIN_WITH_NOISE
     enough = weight.max() * len(weight) * (RESOLUTION * length) ** 2
     now, feet, damping = start.copy(), data.s.copy(), 1e-3
     # A first correction brings the feet of the points from their own arc length to the chain.
     feet = feet + _residuals(shape, now[None], data, feet)[1][0]
     across, along = _residuals(shape, np.vstack([now, now + np.diag(small)]), data, feet)
-    prior = _curvature_prior(shape, data)
-    value = float((across[0] ** 2 * weight).sum() + (prior * now**2).sum())
+    prior, summed = _curvature_prior(shape, data), np.zeros(shape.parameter_count)
+    summed[shape.length_slots] = 1.0
+
+    def total(distances: FloatArray, parameters: FloatArray) -> float:
+        strayed = pull.weight * (summed @ parameters - pull.target) ** 2
+        return float((distances**2 * weight).sum() + (prior * parameters**2).sum() + strayed)
+
+    value = total(across[0], now)
     for _ in range(MOST_STEPS):
         slope = (across[1:] - across[0]).T / 1e-6
         scaled = slope * weight[:, None]
         normal, right = slope.T @ scaled, -scaled.T @ across[0] - prior * now * size
-        normal += np.diag(prior * size**2)
+        right -= pull.weight * (summed @ now - pull.target) * summed * size
+        normal += np.diag(prior * size**2) + pull.weight * np.outer(summed * size, summed * size)
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-12), right) * size
         trial, trial_feet = now + step, feet + along[0]
         if (trial[shape.length_slots] < -0.3 * length).any():
             return None
         trial_across, trial_along = _residuals(shape, np.vstack([trial, trial + np.diag(small)]), data, trial_feet)
-        trial_value = float((trial_across[0] ** 2 * weight).sum() + (prior * trial**2).sum())
+        trial_value = total(trial_across[0], trial)
         if trial_value > value * (1.0 + 1e-12) and damping < 1e6:
             damping *= 10.0
             continue
         gain, value = value - trial_value, trial_value
         now, feet, across, along, damping = trial, trial_feet, trial_across, trial_along, max(damping * 0.1, 1e-12)
-        if gain <= SMALLEST_GAIN * value or value < enough:
+        if gain <= smallest * value or value < enough:
             break
-    return _checked(shape, now, data, feet + along[0], weight, size)
+    return _checked(shape, now, data, feet + along[0], weight, size, pull.weight * np.outer(summed, summed))
 
 
 def _curvature_prior(shape: CanalShape, data: TracedPoints) -> FloatArray:
@@ -146,7 +194,7 @@ def turnings(shape: CanalShape, parameters: FloatArray, end_s: FloatArray | floa
 
 
 def _checked(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet: FloatArray, weight: FloatArray,
-             size: FloatArray) -> ShapeFit | None:
+             size: FloatArray, pulled: FloatArray) -> ShapeFit | None:
     lengths, kappas = parameters[shape.length_slots], parameters[shape.curvature_slots]
     if not np.isfinite(parameters).all() or (lengths < 0.0).any():
         return None
@@ -161,7 +209,7 @@ def _checked(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet
     across, _ = _residuals(shape, np.vstack([parameters, parameters + np.diag(1e-6 * size)]), data, feet)
     slope = (across[1:] - across[0]).T / (1e-6 * size)
     prior = _curvature_prior(shape, data)
-    information = slope.T @ (slope * weight[:, None]) + np.diag(prior)
+    information = slope.T @ (slope * weight[:, None]) + np.diag(prior) + pulled
     scale = 1.0 / np.sqrt(np.diag(information) + 1e-300)
     try:
         inverse = np.linalg.inv(information * scale[:, None] * scale) * scale[:, None] * scale

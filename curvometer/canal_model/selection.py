@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.canal_model.data import TracedPoints, traced_points
-from curvometer.canal_model.fit import ShapeFit, fit_shape
+from curvometer.canal_model.fit import ShapeFit, fit_shape, fit_with_tail
 from curvometer.canal_model.shapes import ONE_BEND, STRAIGHT, TWO_BENDS, CanalShape
 from curvometer.centreline import Centreline
 from curvometer.radiograph import CurvometerError
@@ -22,6 +22,8 @@ LEAST_SPARE = 3.0
 ASSUMED_ERROR = 0.003
 """Error of a point set by hand as a share of the canal's length, for each spare point that is missing: 0.04 mm in 12 mm
 (common practice, no source)."""
+TAILS = ((0.03, 0.012), (0.07, 0.02), (0.12, 0.025), (0.18, 0.03), (0.26, 0.04))
+"""Lengths of tails that are tried, and how far each may stray, as shares of the canal."""
 WAVES, LEAST_TAKEN = 8, 8.0
 EXACT = 1e-6
 """Residuals below this share of the length are rounding, not information."""
@@ -80,7 +82,8 @@ def fit_canal(centreline: Centreline, spacing_rc: tuple[float, float]) -> CanalM
     variance = np.ones(len(data.s)) if data.variance is None else data.variance
     fits = _all_fits(data, variance)
     scale, effective = _noise(fits, data)
-    scores = np.array([f.misfit / scale + _price(f.shape, effective) for f in fits])
+    fits += _with_tails(fits, data, variance, scale)
+    scores = np.array([f.misfit / scale + f.handicap + _price(f.shape, effective) for f in fits])
     order = np.argsort(scores, kind="stable")
     weights = np.exp(-0.5 * (scores[order] - scores[order[0]]))
     keep = weights >= LEAST_WEIGHT
@@ -92,6 +95,31 @@ def fit_canal(centreline: Centreline, spacing_rc: tuple[float, float]) -> CanalM
         variance_scale=scale,
         misfit_ratio=_misfit_ratio(best, data, effective),
     )
+
+
+def _with_tails(
+    fits: list[ShapeFit], data: TracedPoints, variance: FloatArray, scale: float
+) -> list[ShapeFit]:
+    """Short straight tails that the trace allows where the free fit wants none.
+
+    A bend that seems to run to the foramen may still end a little before it, with a smaller radius. At the limit of no tail
+    the covariance knows nothing of that, so tails of a few lengths are fitted and share the weight of their shape.
+    """
+    found = {fit.shape.pieces: fit for fit in fits}
+    bare = next((found[p] for p in ("sa", "a") if p in found and p + "s" not in found), None)
+    if bare is None or bare.misfit > min(fit.misfit for fit in fits) + 20.0 * scale or len(data.s) < 8:
+        return []
+    shape, length = CanalShape(pieces=bare.shape.pieces + "s"), bare.end_s - bare.start_s
+    held = [
+        fit
+        for tail, slack in TAILS
+        if (fit := fit_with_tail(shape, bare, data, variance, tail=tail * length, slack=slack * length, scale=scale))
+    ]
+    if not held:
+        return []
+    least = min(fit.misfit for fit in held)
+    shared = 2.0 * float(np.log(sum(np.exp(-0.5 * (fit.misfit - least) / scale) for fit in held)))
+    return [replace(fit, handicap=shared) for fit in held]
 
 
 def _price(shape: CanalShape, effective: float) -> float:

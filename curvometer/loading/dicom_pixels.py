@@ -22,6 +22,7 @@ from curvometer.loading.codestream import (
     trim_rle,
 )
 from curvometer.loading.colour import grey_of_colour
+from curvometer.loading.decoding import run_decoder
 from curvometer.loading.dicom_header import Header, has_pixel_tag
 from curvometer.loading.source import MAX_PIXELS, Refusal
 
@@ -265,7 +266,6 @@ def _decode_frame(header: Header, form: PixelFormat, syntax: str, frame: bytes) 
 def _decode(header: Header, form: PixelFormat, syntax: str, data: bytes, decoder: str) -> NDArray[np.generic]:
     """Run pydicom on a fresh data set that holds checked values only."""
     from pydicom.dataset import Dataset, FileMetaDataset  # noqa: PLC0415
-    from pydicom.pixels.utils import pixel_array  # noqa: PLC0415
     from pydicom.uid import UID  # noqa: PLC0415
 
     clean = Dataset()
@@ -282,8 +282,7 @@ def _decode(header: Header, form: PixelFormat, syntax: str, data: bytes, decoder
     stored_as = header.dataset["PixelData"].VR
     clean.add_new("PixelData", "OB" if stored_as == "OB" and form.bits_allocated == 8 else "OW", data)
     clean["PixelData"].is_undefined_length = bool(decoder)
-    pixels = pixel_array(clean, index=0, decoding_plugin=decoder)
-    return np.ascontiguousarray(pixels, dtype=pixels.dtype.newbyteorder("="))
+    return run_decoder(clean, decoder)
 
 
 def _as_grey(pixels: NDArray[np.generic], form: PixelFormat) -> NDArray[np.generic]:

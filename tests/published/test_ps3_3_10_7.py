@@ -2,8 +2,8 @@
 
 The rule, in own words. ImagerPixelSpacing is at the detector's front plane. PixelSpacing is in the patient;
 equal to ImagerPixelSpacing nothing was corrected; different, it was corrected or calibrated; with neither
-type nor detector spacing it cannot be known. FIDUCIAL: against an object of known size in the image;
-GEOMETRY: an assumed magnification. Row spacing comes first (10.7.1.3).
+calibration type nor detector spacing it cannot be known. FIDUCIAL: against an object of known size in the
+image; GEOMETRY: an assumed magnification. Row spacing comes first (10.7.1.3).
 EstimatedRadiographicMagnificationFactor = SID / SOD (C.8.7.6).
 """
 
@@ -33,6 +33,24 @@ LADDER = {
     ),
     "geometry": (
         {"pixel_spacing_mm": PIXEL, "imager_pixel_spacing_mm": IMAGER, "calibration_type": "GEOMETRY"},
+        (O.GEOMETRY, True, PIXEL, ("magnification_assumed",)),
+    ),
+    "fiducial before magnification": (
+        {
+            "pixel_spacing_mm": PIXEL,
+            "imager_pixel_spacing_mm": IMAGER,
+            "calibration_type": "FIDUCIAL",
+            "magnification": 1.25,
+        },
+        (O.FIDUCIAL, True, PIXEL, ()),
+    ),
+    "geometry before magnification": (
+        {
+            "pixel_spacing_mm": PIXEL,
+            "imager_pixel_spacing_mm": IMAGER,
+            "calibration_type": "GEOMETRY",
+            "magnification": 1.25,
+        },
         (O.GEOMETRY, True, PIXEL, ("magnification_assumed",)),
     ),
     "imager with magnification": (
