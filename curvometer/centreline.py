@@ -12,6 +12,7 @@ from curvometer.radiograph import CurvometerError
 
 FloatArray = NDArray[np.float64]
 
+
 class Structure(StrEnum):
     """What the traced line is on the radiograph."""
 

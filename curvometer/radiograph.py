@@ -128,4 +128,4 @@ class Radiograph:
     def contains(self, point_rc: tuple[float, float]) -> bool:
         """Tell whether a (row, col) position lies on the image, borders included."""
         rows, cols = self.pixels.shape
-        return -0.5 <= point_rc[0] <= rows - 0.5 and -0.5 <= point_rc[1] <= cols - 0.5
+        return bool(-0.5 <= point_rc[0] <= rows - 0.5 and -0.5 <= point_rc[1] <= cols - 0.5)

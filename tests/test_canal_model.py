@@ -69,7 +69,9 @@ class TestChains:
         points, psi = chains().at(s)
         step = np.diff(points[0], axis=0)
         middle = 0.5 * (psi[0, 1:] + psi[0, :-1])
-        assert np.arctan2(step[:, 1], step[:, 0]) == pytest.approx(middle, abs=1e-4)  # the step over a joint bends on its second half
+        assert np.arctan2(step[:, 1], step[:, 0]) == pytest.approx(
+            middle, abs=1e-4
+        )  # the step over a joint bends on its second half
         assert np.hypot(*step.T) == pytest.approx(np.diff(s[0]), rel=1e-6)
 
     def test_the_first_piece_goes_on_before_the_beginning_and_the_last_for_ever(self):
@@ -90,7 +92,10 @@ class TestChains:
         points, psi = many.at(s)
         for i in range(5):
             one = ArcChains(
-                origin=many.origin[[i]], heading=many.heading[[i]], lengths=many.lengths[[i]], kappas=many.kappas[[i]]
+                origin=many.origin[[i]],
+                heading=many.heading[[i]],
+                lengths=many.lengths[[i]],
+                kappas=many.kappas[[i]],
             )
             alone, direction = one.at(s[[i]])
             assert points[i] == pytest.approx(alone[0], abs=1e-12)
@@ -189,7 +194,9 @@ class TestFit:
             model = fit_canal(trace(noisy / 0.02, sd_mm=0.03), MM)
             (fit,) = [f for f in model.fits if f.shape == shape]
             sd = np.sqrt(np.diag(fit.inverse_information))
-            ratios.append((fit.parameters[1:] - truth[1:])[[0, 2]] / sd[[1, 3]])  # direction, curvature: no beginning
+            ratios.append(
+                (fit.parameters[1:] - truth[1:])[[0, 2]] / sd[[1, 3]]
+            )  # direction, curvature: no beginning
         assert np.sqrt(np.mean(np.square(ratios), axis=0)) == pytest.approx([1.0, 1.0], abs=0.26)
 
     def test_residuals_larger_than_declared_widen_the_errors(self):
@@ -255,7 +262,9 @@ class TestDrawnCanals:
 
     def test_no_bend_winds(self):
         """20 points on a straight line with large errors: canals with curls of a whole turn are none that it shows."""
-        points = np.column_stack([np.linspace(0.0, 600.0, 20), 300.0 + np.random.default_rng(13).normal(0.0, 1.5, 20)])
+        points = np.column_stack(
+            [np.linspace(0.0, 600.0, 20), 300.0 + np.random.default_rng(13).normal(0.0, 1.5, 20)]
+        )
         model = fit_canal(Centreline(points_rc=points), MM)
         for canals in draw_canals(model, count=300, end_sd=(0.0, 0.0), scale_sd=0.0):
             lengths = np.diff(canals.piece_limits(), axis=1)

@@ -64,7 +64,9 @@ def correlated(rng, count, step_mm, correlation_mm):
     return np.convolve(rng.standard_normal(count + len(weights) - 1), weights, "valid")
 
 
-def canal(a=9.0, R=8.0, theta=40.0, b=0.0, *, count=300, sigma_mm=0.0, correlation_mm=0.0, seed=0, pixel_mm=PIXEL_MM):
+def canal(
+    a=9.0, R=8.0, theta=40.0, b=0.0, *, count=300, sigma_mm=0.0, correlation_mm=0.0, seed=0, pixel_mm=PIXEL_MM
+):
     """(count, 2) points (row, col) of a canal with errors across it."""
     rng = np.random.default_rng(seed)
     points, step = arc_points_mm([(a, 0.0), (R * np.radians(theta), theta), (b, 0.0)], count)
@@ -158,14 +160,16 @@ class TestIntervalsWiden:
 
     def test_with_the_noise_of_the_trace(self):
         quiet, loud = (
-            measure_canal(traced(canal(sigma_mm=0.02, correlation_mm=0.3), sd_mm=sd), SCALE) for sd in (0.02, 0.06)
+            measure_canal(traced(canal(sigma_mm=0.02, correlation_mm=0.3), sd_mm=sd), SCALE)
+            for sd in (0.02, 0.06)
         )
         for name in ("schneider_angle", "pruett_radius", "weine_angle", "curve_start_from_foramen"):
             assert width(getattr(loud, name)) > 1.5 * width(getattr(quiet, name)), name
 
     def test_with_noise_that_nobody_declared(self):
         quiet, loud = (
-            measure_canal(centreline_from_points(canal(count=40, sigma_mm=sigma, seed=3)), SCALE) for sigma in (0.01, 0.04)
+            measure_canal(centreline_from_points(canal(count=40, sigma_mm=sigma, seed=3)), SCALE)
+            for sigma in (0.01, 0.04)
         )
         assert width(loud.schneider_angle) > 2.0 * width(quiet.schneider_angle)
 
@@ -199,7 +203,9 @@ class TestIntervalsWiden:
 
     def test_no_end_is_known_better_than_the_point_that_marks_it(self):
         """Points of 0.1 mm error, without a click error: the length is uncertain by that at both ends."""
-        found = measure_canal(traced(canal(sigma_mm=0.02, correlation_mm=0.3), sd_mm=0.1, click_px=0.0), SCALE)
+        found = measure_canal(
+            traced(canal(sigma_mm=0.02, correlation_mm=0.3), sd_mm=0.1, click_px=0.0), SCALE
+        )
         assert width(found.canal_length) >= 2.0 * 1.96 * 0.1
 
 
@@ -210,7 +216,9 @@ class TestScale:
         for name in ANGLES - {"long_axis_angle"}:
             assert getattr(large, name).value == pytest.approx(getattr(small, name).value, abs=1e-3), name
         for name in LENGTHS - {"three_point_radius", "radius_quotient"}:
-            assert getattr(large, name).value == pytest.approx(2.5 * getattr(small, name).value, rel=1e-3), name
+            assert getattr(large, name).value == pytest.approx(2.5 * getattr(small, name).value, rel=1e-3), (
+                name
+            )
         assert large.radius_quotient.value == pytest.approx(small.radius_quotient.value / 2.5, rel=1e-3)
         assert large.radius_quotient.unit == "deg/mm"
 
@@ -256,7 +264,9 @@ BENT = traced(canal(sigma_mm=0.01, correlation_mm=0.3), sd_mm=0.01)
 
 
 def shaped(*shape, **options):
-    return measure_canal(traced(canal(*shape, sigma_mm=0.01, correlation_mm=0.3), sd_mm=0.01, **options), SCALE)
+    return measure_canal(
+        traced(canal(*shape, sigma_mm=0.01, correlation_mm=0.3), sd_mm=0.01, **options), SCALE
+    )
 
 
 def with_trace_flag(code):
@@ -362,7 +372,13 @@ class TestClassesAndForms:
         assert found.canal_form == "I"
         assert found.shape == "straight"
         assert found.bends == ()
-        for name in ("pruett_radius", "chord_radius", "minimum_radius", "radius_quotient", "curve_start_from_foramen"):
+        for name in (
+            "pruett_radius",
+            "chord_radius",
+            "minimum_radius",
+            "radius_quotient",
+            "curve_start_from_foramen",
+        ):
             assert getattr(found, name) is None, name
         assert found.landmarks.curve_start_rc is None
         assert found.landmarks.arcs == ()
@@ -443,7 +459,9 @@ class TestWhatIsRefused:
         with pytest.raises(CurvometerError, match="in order from orifice to foramen"):
             measure_canal(centreline_from_points([[0.0, 0.0], [100.0, 0.0]] * 10), SCALE)
 
-    @pytest.mark.parametrize("points", [[["a", "b"], [1, 2]], [[1, 2], [1, 2, 3]], [], [[1, 2]], [[1, 2], [1, 2]], "xy"])
+    @pytest.mark.parametrize(
+        "points", [[["a", "b"], [1, 2]], [[1, 2], [1, 2, 3]], [], [[1, 2]], [[1, 2], [1, 2]], "xy"]
+    )
     def test_points_that_are_no_points(self, points):
         with pytest.raises(CurvometerError):
             centreline_from_points(points)

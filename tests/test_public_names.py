@@ -18,7 +18,9 @@ HEAVY = ("numpy", "scipy", "cv2", "skimage", "pydicom", "PIL", "pydantic", "matp
 def modules_after(statement: str) -> set[str]:
     """Top-level modules that a fresh interpreter has loaded after a statement."""
     code = f"import sys; {statement}; print(' '.join(sorted({{m.split('.')[0] for m in sys.modules}})))"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
+    )
     return set(done.stdout.split())
 
 
@@ -70,5 +72,7 @@ def test_every_error_of_bad_input_is_of_one_type():
 
 
 def test_the_version_is_the_distributions():
-    project = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    project = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text(encoding="utf-8"))[
+        "project"
+    ]
     assert curvometer.__version__ == project["version"]

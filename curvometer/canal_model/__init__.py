@@ -7,4 +7,14 @@ from curvometer.canal_model.samples import CanalSamples, best_canal, draw_canals
 from curvometer.canal_model.selection import CanalModel, fit_canal
 from curvometer.canal_model.shapes import CanalShape
 
-__all__ = ["ArcChains", "CanalModel", "CanalSamples", "CanalShape", "ShapeFit", "TracedPoints", "best_canal", "draw_canals", "fit_canal"]
+__all__ = [
+    "ArcChains",
+    "CanalModel",
+    "CanalSamples",
+    "CanalShape",
+    "ShapeFit",
+    "TracedPoints",
+    "best_canal",
+    "draw_canals",
+    "fit_canal",
+]

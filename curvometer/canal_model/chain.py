@@ -63,7 +63,9 @@ class ArcChains:
         middle = psi_nodes[rows, piece] + 0.5 * turn
         chord = along * _sinc(0.5 * turn)
         start = points[rows, piece]
-        where = np.stack([start[..., 0] + chord * np.cos(middle), start[..., 1] + chord * np.sin(middle)], axis=-1)
+        where = np.stack(
+            [start[..., 0] + chord * np.cos(middle), start[..., 1] + chord * np.sin(middle)], axis=-1
+        )
         return where, psi_nodes[rows, piece] + turn
 
     def _nodes(self) -> tuple[FloatArray, FloatArray]:

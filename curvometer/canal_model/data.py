@@ -72,10 +72,9 @@ def traced_points(centreline: Centreline, spacing_rc: tuple[float, float]) -> Tr
     to_plane = np.array(spacing_rc[::-1])
     ends = centreline.points_rc[[0, -1], ::-1] * to_plane
     seen = centreline.observations
-    if seen is not None:
-        points, sd, correlation = seen.points_rc, seen.sd_px, seen.correlation_px
-    else:
-        points, sd, correlation = centreline.points_rc, centreline.position_sd_px, centreline.correlation_px
+    points = centreline.points_rc if seen is None else seen.points_rc
+    sd = centreline.position_sd_px if seen is None else seen.sd_px
+    correlation = centreline.correlation_px if seen is None else seen.correlation_px
     plane = points[:, ::-1] * to_plane
     spread = None if sd is None else np.asarray(sd, dtype=float) * spacing_rc[1]
     plane, spread = _without_repeats(plane, spread)
@@ -101,14 +100,20 @@ def _check(centreline: Centreline) -> None:
     """Refuse what no image has, so that the fit never meets a weight that is not a number."""
     seen = centreline.observations
     points = centreline.points_rc
-    if not SHORTEST_PX < float(np.ptp(points, axis=0).max()) or float(np.abs(points).max()) > FARTHEST_PX:
-        raise CurvometerError("the centreline's points cannot be pixels of an image: give (row, col) in pixels")
+    if not float(np.ptp(points, axis=0).max()) > SHORTEST_PX or float(np.abs(points).max()) > FARTHEST_PX:
+        raise CurvometerError(
+            "the centreline's points cannot be pixels of an image: give (row, col) in pixels"
+        )
     errors = centreline.position_sd_px if seen is None else seen.sd_px
     if errors is not None and not (np.isfinite(errors).all() and np.min(errors) > 0.0):
-        raise CurvometerError("a standard error of the centreline is not above zero: leave it out when nobody knows it")
+        raise CurvometerError(
+            "a standard error of the centreline is not above zero: leave it out when nobody knows it"
+        )
     lengths = np.array([centreline.correlation_px, *centreline.click_sd_px])
     if not (np.isfinite(lengths).all() and lengths.min() >= 0.0):
-        raise CurvometerError("a click error or correlation length of the centreline is below zero: give 0 or more")
+        raise CurvometerError(
+            "a click error or correlation length of the centreline is below zero: give 0 or more"
+        )
 
 
 def _along(plane: FloatArray) -> FloatArray:
@@ -117,7 +122,8 @@ def _along(plane: FloatArray) -> FloatArray:
     marks = np.unique(np.linspace(0, len(plane) - 1, MOST_STEPS + 1).astype(int))
     raw = np.concatenate([[0.0], np.cumsum(steps)])
     straight = np.hypot(*np.diff(plane[marks], axis=0).T)
-    return np.interp(raw, raw[marks], np.concatenate([[0.0], np.cumsum(np.maximum(straight, 1e-9 * raw[-1]))]))
+    walked = np.concatenate([[0.0], np.cumsum(np.maximum(straight, 1e-9 * raw[-1]))])
+    return np.asarray(np.interp(raw, raw[marks], walked))
 
 
 def _without_repeats(plane: FloatArray, spread: FloatArray | None) -> tuple[FloatArray, FloatArray | None]:

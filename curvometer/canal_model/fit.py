@@ -61,7 +61,9 @@ class ShapeFit:
 
 def fit_shape(shape: CanalShape, data: TracedPoints, variance: FloatArray) -> ShapeFit | None:
     """Best fit of a shape, or None when it leaves its own limits (a piece of negative length, arcs of one sign)."""
-    found = [fit for start in starts(shape, data) if (fit := _descend(shape, start, data, variance)) is not None]
+    found = [
+        fit for start in starts(shape, data) if (fit := _descend(shape, start, data, variance)) is not None
+    ]
     return min(found, key=lambda fit: fit.misfit, default=None)
 
 
@@ -75,12 +77,14 @@ def misfits(shape: CanalShape, parameters: FloatArray, data: TracedPoints) -> Fl
     across, _ = _residuals(shape, parameters, few, few.s + along)
     share = len(data.s) / len(few.s)
     return np.asarray(
-        share * (across**2 / variance).sum(axis=1) + (_curvature_prior(shape, data) * parameters**2).sum(axis=1)
+        share * (across**2 / variance).sum(axis=1)
+        + (_curvature_prior(shape, data) * parameters**2).sum(axis=1)
     )
 
 
-def _residuals(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet: FloatArray
-               ) -> tuple[FloatArray, FloatArray]:
+def _residuals(
+    shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Distances across (m, n) and along (m, n) from the chain's points at `feet` (n,) for m parameter vectors."""
     feet = np.broadcast_to(feet, (len(parameters), feet.shape[-1]))
     points, psi = shape.chains(parameters).at(feet)
@@ -90,7 +94,14 @@ def _residuals(shape: CanalShape, parameters: FloatArray, data: TracedPoints, fe
 
 
 def fit_with_tail(
-    shape: CanalShape, bare: ShapeFit, data: TracedPoints, variance: FloatArray, *, tail: float, slack: float, scale: float
+    shape: CanalShape,
+    bare: ShapeFit,
+    data: TracedPoints,
+    variance: FloatArray,
+    *,
+    tail: float,
+    slack: float,
+    scale: float,
 ) -> ShapeFit | None:
     """Fit a shape that ends in a straight tail whose length is held near a given one.
 
@@ -155,13 +166,21 @@ def _descend(
         trial, trial_feet = now + step, feet + along[0]
         if (trial[shape.length_slots] < -0.3 * length).any():
             return None
-        trial_across, trial_along = _residuals(shape, np.vstack([trial, trial + np.diag(small)]), data, trial_feet)
+        trial_across, trial_along = _residuals(
+            shape, np.vstack([trial, trial + np.diag(small)]), data, trial_feet
+        )
         trial_value = total(trial_across[0], trial)
         if trial_value > value * (1.0 + 1e-12) and damping < 1e6:
             damping *= 10.0
             continue
         gain, value = value - trial_value, trial_value
-        now, feet, across, along, damping = trial, trial_feet, trial_across, trial_along, max(damping * 0.1, 1e-12)
+        now, feet, across, along, damping = (
+            trial,
+            trial_feet,
+            trial_across,
+            trial_along,
+            max(damping * 0.1, 1e-12),
+        )
         if gain <= smallest * value or value < enough:
             break
     return _checked(shape, now, data, feet + along[0], weight, size, pull.weight * np.outer(summed, summed))
@@ -193,18 +212,29 @@ def turnings(shape: CanalShape, parameters: FloatArray, end_s: FloatArray | floa
     return np.asarray(np.abs(every * parameters[:, shape.curvature_slots]))
 
 
-def _checked(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet: FloatArray, weight: FloatArray,
-             size: FloatArray, pulled: FloatArray) -> ShapeFit | None:
+def _within_limits(shape: CanalShape, parameters: FloatArray, start_s: float, end_s: float) -> bool:
+    """Tell whether every piece lies on the canal, no bend winds, and two bends are opposite."""
     lengths, kappas = parameters[shape.length_slots], parameters[shape.curvature_slots]
-    if not np.isfinite(parameters).all() or (lengths < 0.0).any():
-        return None
-    start_s, end_s = _ends(shape, parameters, data)
     least = SHORTEST_PIECE * (end_s - start_s)
-    if lengths.sum() > end_s - least or (len(lengths) and lengths[0] < start_s + least):
-        return None
-    if (turnings(shape, parameters[None], end_s) > MOST_TURNING).any():
-        return None
-    if len(kappas) == 2 and kappas[0] * kappas[1] >= 0.0:
+    if least <= 0.0 or (lengths < 0.0).any() or lengths.sum() > end_s - least:
+        return False
+    if len(lengths) and lengths[0] < start_s + least:
+        return False
+    opposite = len(kappas) < 2 or kappas[0] * kappas[1] < 0.0
+    return bool(opposite and (turnings(shape, parameters[None], end_s) <= MOST_TURNING).all())
+
+
+def _checked(
+    shape: CanalShape,
+    parameters: FloatArray,
+    data: TracedPoints,
+    feet: FloatArray,
+    weight: FloatArray,
+    size: FloatArray,
+    pulled: FloatArray,
+) -> ShapeFit | None:
+    start_s, end_s = _ends(shape, parameters, data) if np.isfinite(parameters).all() else (0.0, 0.0)
+    if not _within_limits(shape, parameters, start_s, end_s):
         return None
     across, _ = _residuals(shape, np.vstack([parameters, parameters + np.diag(1e-6 * size)]), data, feet)
     slope = (across[1:] - across[0]).T / (1e-6 * size)
@@ -217,5 +247,12 @@ def _checked(shape: CanalShape, parameters: FloatArray, data: TracedPoints, feet
         return None
     if (np.diag(inverse) < 0.0).any():
         return None
-    return ShapeFit(shape=shape, parameters=parameters, inverse_information=inverse, residuals=across[0],
-                    misfit=float((across[0] ** 2 * weight).sum() + (prior * parameters**2).sum()), start_s=start_s, end_s=end_s)
+    return ShapeFit(
+        shape=shape,
+        parameters=parameters,
+        inverse_information=inverse,
+        residuals=across[0],
+        misfit=float((across[0] ** 2 * weight).sum() + (prior * parameters**2).sum()),
+        start_s=start_s,
+        end_s=end_s,
+    )

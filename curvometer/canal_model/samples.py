@@ -47,7 +47,7 @@ class CanalSamples:
         """(m, k + 1) arc length at the borders of the pieces, kept between orifice and foramen."""
         nodes = np.concatenate([self.chains.nodes_s, self.foramen_s[:, None]], axis=1)
         nodes[:, 0] = self.orifice_s
-        return np.clip(nodes, self.orifice_s[:, None], self.foramen_s[:, None])
+        return np.asarray(np.clip(nodes, self.orifice_s[:, None], self.foramen_s[:, None]))
 
 
 def best_canal(model: CanalModel) -> CanalSamples:
@@ -98,7 +98,12 @@ def draw_canals(
 
 
 def _draw(
-    fit: ShapeFit, data: TracedPoints, count: int, variance: float, end_sd: tuple[float, float], scale_sd: float
+    fit: ShapeFit,
+    data: TracedPoints,
+    count: int,
+    variance: float,
+    end_sd: tuple[float, float],
+    scale_sd: float,
 ) -> CanalSamples:
     shape, size = fit.shape, np.sqrt(np.diag(fit.inverse_information)) + 1e-300
     values, vectors = np.linalg.eigh(fit.inverse_information / np.outer(size, size))
@@ -112,7 +117,9 @@ def _draw(
     foramen = np.maximum(fit.end_s + ends[:, 1], fit.end_s - quarter)
     chosen = _within_limits(shape, parameters, orifice, foramen)
     if len(chosen):
-        chosen = chosen[_resampled(_log_weights(fit, data, parameters[chosen], normal[chosen, 2:], variance), count)]
+        chosen = chosen[
+            _resampled(_log_weights(fit, data, parameters[chosen], normal[chosen, 2:], variance), count)
+        ]
     if len(chosen) == 0:
         # The fit itself stands at its limits.
         parameters, orifice, foramen = fit.parameters[None], np.array([fit.start_s]), np.array([fit.end_s])
@@ -155,7 +162,9 @@ def _even_normals(count: int) -> FloatArray:
     level = (np.arange(count) * 0.6180339887498949 + 0.5) % 1.0
     tail = np.clip(np.minimum(level, 1.0 - level), 1e-9, 0.5)
     t = np.sqrt(-2.0 * np.log(tail))
-    size = t - (2.515517 + t * (0.802853 + t * 0.010328)) / (1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308)))
+    size = t - (2.515517 + t * (0.802853 + t * 0.010328)) / (
+        1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308))
+    )
     return np.asarray(np.where(level < 0.5, -size, size))
 
 
@@ -182,7 +191,7 @@ def _log_weights(
     """
     worse = misfits(fit.shape, parameters, data) - misfits(fit.shape, fit.parameters[None], data)
     drawn = (normal**2).sum(axis=1)
-    return np.minimum(0.5 * (drawn - worse / variance), LARGEST_LOG_WEIGHT)
+    return np.asarray(np.minimum(0.5 * (drawn - worse / variance), LARGEST_LOG_WEIGHT))
 
 
 def _resampled(log_weights: FloatArray, count: int) -> NDArray[np.intp]:

@@ -113,7 +113,11 @@ def _with_tails(
     held = [
         fit
         for tail, slack in TAILS
-        if (fit := fit_with_tail(shape, bare, data, variance, tail=tail * length, slack=slack * length, scale=scale))
+        if (
+            fit := fit_with_tail(
+                shape, bare, data, variance, tail=tail * length, slack=slack * length, scale=scale
+            )
+        )
     ]
     if not held:
         return []
@@ -132,7 +136,9 @@ def _all_fits(data: TracedPoints, variance: FloatArray) -> list[ShapeFit]:
     simple = [STRAIGHT, *(shape for shape in ONE_BEND if shape.parameter_count <= most)]
     fits = [fit for shape in simple if (fit := fit_shape(shape, data, variance)) is not None]
     if not fits:
-        raise CurvometerError("the points double back on themselves: give them in order from orifice to foramen")
+        raise CurvometerError(
+            "the points double back on themselves: give them in order from orifice to foramen"
+        )
     if _something_left(min(fits, key=lambda fit: fit.misfit), data, variance):
         richer = [shape for shape in TWO_BENDS if shape.parameter_count <= most]
         fits += [fit for shape in richer if (fit := fit_shape(shape, data, variance)) is not None]
@@ -192,4 +198,4 @@ def _misfit_ratio(best: ShapeFit, data: TracedPoints, effective: float) -> float
     jumps = np.diff(best.residuals, n=2)
     noise = 1.4826 * float(np.median(np.abs(jumps))) / np.sqrt(6.0)
     floor = EXACT * float(data.s[-1])
-    return float(np.sqrt(np.mean(best.residuals**2))) / max(noise, floor)
+    return float(np.sqrt(np.mean(best.residuals**2))) / float(max(noise, floor))

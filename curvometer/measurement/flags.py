@@ -77,8 +77,14 @@ FLAG_TABLE: dict[str, FlagRule] = {
     "straight": FlagRule(
         severity=_NOTE,
         text="No bend is found within the errors, so there is no curve start and no radius.",
-        concerns=(*RADII, "curvature_height", "curvature_distance", "minimum_radius_from_foramen",
-                  "curve_start_from_foramen", "curve_end_from_foramen"),
+        concerns=(
+            *RADII,
+            "curvature_height",
+            "curvature_distance",
+            "minimum_radius_from_foramen",
+            "curve_start_from_foramen",
+            "curve_end_from_foramen",
+        ),
     ),
     "two_bends": FlagRule(
         severity=_CAUTION,

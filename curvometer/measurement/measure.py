@@ -31,8 +31,15 @@ LARGEST_RADIUS_MM = 1000.0
 """Radii are cut off here: beyond it no canal can be told from a straight one."""
 
 UNITS = {"radius_quotient": "deg/mm"}
-TABLE_ANGLES = ("schneider_angle", "weine_angle", "long_axis_angle", "canal_access_angle", "pruett_angle",
-                "total_turning", "net_turning")
+TABLE_ANGLES = (
+    "schneider_angle",
+    "weine_angle",
+    "long_axis_angle",
+    "canal_access_angle",
+    "pruett_angle",
+    "total_turning",
+    "net_turning",
+)
 
 
 def measure_canal(centreline: Centreline, calibration: Calibration | None = None) -> CanalMeasurement:
@@ -77,7 +84,7 @@ def measure_canal(centreline: Centreline, calibration: Calibration | None = None
     return CanalMeasurement(
         **quantities,
         canal_form=str(canal_form(canal_points(best, count=200)[0])),
-        bends=_bends(model, marks, drawn, scaled),
+        bends=_bends(marks, drawn, scaled),
         flags=doubts(
             centreline=centreline,
             calibration=calibration,
@@ -101,7 +108,9 @@ def _end_sd(centreline: Centreline, model: CanalModel, spacing: float) -> tuple[
         points = (np.sqrt(model.variance_scale),) * 2
     else:
         points = (float(sd[0]) * spacing, float(sd[-1]) * spacing)
-    orifice, foramen = (max(c * spacing, float(p)) for c, p in zip(centreline.click_sd_px, points, strict=True))
+    orifice, foramen = (
+        max(c * spacing, float(p)) for c, p in zip(centreline.click_sd_px, points, strict=True)
+    )
     return orifice, foramen
 
 
@@ -111,7 +120,9 @@ def _measures(canals: CanalSamples, scaled: bool) -> dict[str, FloatArray]:
     return angles | (length_measures(canals, marks, angles) if scaled else {})
 
 
-def _quantity(name: str, values: dict[str, FloatArray], spread: list[dict[str, FloatArray]]) -> Quantity | None:
+def _quantity(
+    name: str, values: dict[str, FloatArray], spread: list[dict[str, FloatArray]]
+) -> Quantity | None:
     if name not in values or not np.isfinite(values[name][0]):
         return None
     drawn = np.concatenate([batch[name] for batch in spread if name in batch])
@@ -125,24 +136,31 @@ def _interval(value: float, drawn: FloatArray, unit: str, reading: str = "") -> 
     if unit == "mm":
         value, lower, upper = (min(float(x), LARGEST_RADIUS_MM) for x in (value, lower, upper))
     return Quantity(
-        value=value, lower=min(float(lower), value), upper=max(float(upper), value), unit=unit, reading=reading
+        value=value,
+        lower=min(float(lower), value),
+        upper=max(float(upper), value),
+        unit=unit,
+        reading=reading,
     )
 
 
-def _bends(
-    model: CanalModel, marks: CanalLandmarks, drawn: list[CanalSamples], scaled: bool
-) -> tuple[Bend, ...]:
+def _bends(marks: CanalLandmarks, drawn: list[CanalSamples], scaled: bool) -> tuple[Bend, ...]:
     """Bends of the best shape; intervals from the drawn canals with as many bends."""
-    alike = [
-        canal_landmarks(batch) for batch in drawn if len(batch.shape.arcs) == len(marks.arcs)
-    ]
+    alike = [canal_landmarks(batch) for batch in drawn if len(batch.shape.arcs) == len(marks.arcs)]
     schneider, spread = bend_schneider(marks), [bend_schneider(m) for m in alike]
-    return tuple(_bend(i, marks, alike, schneider[i], np.concatenate([s[i] for s in spread]), scaled)
-                 for i in range(len(marks.arcs)))
+    return tuple(
+        _bend(i, marks, alike, schneider[i], np.concatenate([s[i] for s in spread]), scaled)
+        for i in range(len(marks.arcs))
+    )
 
 
 def _bend(
-    i: int, marks: CanalLandmarks, alike: list[CanalLandmarks], schneider: FloatArray, spread: FloatArray, scaled: bool
+    i: int,
+    marks: CanalLandmarks,
+    alike: list[CanalLandmarks],
+    schneider: FloatArray,
+    spread: FloatArray,
+    scaled: bool,
 ) -> Bend:
     arc = marks.arcs[i]
     turning = float(arc.turning_deg[0])
@@ -152,7 +170,9 @@ def _bend(
     def length(name: str) -> Quantity | None:
         if not scaled:
             return None
-        return _interval(float(getattr(arc, name)[0]), np.concatenate([getattr(m.arcs[i], name) for m in alike]), "mm")
+        return _interval(
+            float(getattr(arc, name)[0]), np.concatenate([getattr(m.arcs[i], name) for m in alike]), "mm"
+        )
 
     return Bend(
         start_from_foramen=length("start_from_foramen"),

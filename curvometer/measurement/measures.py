@@ -57,7 +57,9 @@ def angle_measures(canals: CanalSamples, marks: CanalLandmarks | None = None) ->
     return found
 
 
-def length_measures(canals: CanalSamples, marks: CanalLandmarks, angles: dict[str, FloatArray]) -> dict[str, FloatArray]:
+def length_measures(
+    canals: CanalSamples, marks: CanalLandmarks, angles: dict[str, FloatArray]
+) -> dict[str, FloatArray]:
     """Measures in millimetres (and degrees per millimetre); each (m,), not a number where a construction has no place."""
     found = {"canal_length": marks.length, "long_axis_angle": _long_axis(canals, marks)}
     found["three_point_radius"] = _three_point_radius(canals, marks)
@@ -97,7 +99,8 @@ def bend_schneider(marks: CanalLandmarks) -> list[FloatArray]:
         return []
     ends = [arc.end for arc in marks.arcs[:-1]] + [marks.foramen]
     return [
-        curvature.schneider_angle(arc.tangent, arc.start, end) for arc, end in zip(marks.arcs, ends, strict=True)
+        curvature.schneider_angle(arc.tangent, arc.start, end)
+        for arc, end in zip(marks.arcs, ends, strict=True)
     ]
 
 

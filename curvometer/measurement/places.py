@@ -13,7 +13,9 @@ FloatArray = NDArray[np.float64]
 PROFILE_POINTS = 81
 
 
-def fitted_landmarks(model: CanalModel, best: CanalSamples, spacing_rc: tuple[float, float]) -> FittedLandmarks:
+def fitted_landmarks(
+    model: CanalModel, best: CanalSamples, spacing_rc: tuple[float, float]
+) -> FittedLandmarks:
     """Landmarks of the best shape on the image, (row, col) in pixels."""
     limits = best.piece_limits()
     dense = np.linspace(float(best.orifice_s[0]), float(best.foramen_s[0]), 300)

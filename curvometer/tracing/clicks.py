@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from curvometer.calibration import Calibration, calibrate_from_file
 from curvometer.radiograph import CurvometerError, Radiograph
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 ASSUMED_CANAL_MM = 12.0
 """Distance from orifice to foramen when nothing else gives a scale: teeth are 19 to 26 mm long, canals 8 to 18 mm
@@ -22,6 +23,17 @@ SMALLEST_DISTANCE_PX = 12.0
 
 class TracingError(CurvometerError):
     """Clicks or options from which no canal can be traced."""
+
+
+def check_click(radiograph: Radiograph, point_rc: Sequence[float] | FloatArray) -> None:
+    """Raise `TracingError` unless the click (row, col) lies on the image."""
+    row, col = float(point_rc[0]), float(point_rc[1])
+    rows, cols = radiograph.shape
+    if not radiograph.contains((row, col)):
+        raise TracingError(
+            f"the click x={col:g}, y={row:g} is outside the image, which is {cols} wide and {rows} high:"
+            " click on the image"
+        )
 
 
 def check_clicks(radiograph: Radiograph, anchors_rc: Sequence[Sequence[float]] | FloatArray) -> FloatArray:
@@ -42,13 +54,8 @@ def check_clicks(radiograph: Radiograph, anchors_rc: Sequence[Sequence[float]] |
         )
     if not np.isfinite(anchors).all():
         raise TracingError("a click is not a finite number: give every click as two numbers")
-    rows, cols = radiograph.shape
-    for row, col in anchors:
-        if not radiograph.contains((row, col)):
-            raise TracingError(
-                f"the click x={col:g}, y={row:g} is outside the image, which is {cols} wide and {rows} high:"
-                " click on the image"
-            )
+    for anchor in anchors:
+        check_click(radiograph, anchor)
     steps = np.hypot(*np.diff(anchors, axis=0).T)
     if float(steps.min()) < 1.0:
         raise TracingError("two neighbouring clicks are in the same place: click orifice and foramen apart")

@@ -7,13 +7,14 @@ a path search becomes a sweep over columns, and its cost no longer depends on th
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 Float32Image = NDArray[np.float32]
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +78,7 @@ class LegFrame:
             Position of the crop's first pixel on the radiograph.
         """
         along, across, aspect = self.along * self.step, self.across * self.step, self.aspect
-        first = self.to_square(np.float64(-self.margin), np.float64(-self.half_height))
+        first = self.to_square(np.array(-float(self.margin)), np.array(-float(self.half_height)))
         matrix = np.array(
             [
                 [along[1], across[1], first[1] - origin_rc[1]],
@@ -87,11 +88,14 @@ class LegFrame:
         size = (self.columns + 2 * self.margin + 1, 2 * self.half_height + 1)
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         return np.asarray(
-            cv2.warpAffine(image, matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE), dtype=np.float32
+            cv2.warpAffine(image, matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE),
+            dtype=np.float32,
         )
 
     def corners_rc(self) -> FloatArray:
         """(4, 2) corners of the frame on the image, (row, col) in image pixels."""
-        columns = np.array([-self.margin, -self.margin, self.columns + self.margin, self.columns + self.margin])
+        columns = np.array(
+            [-self.margin, -self.margin, self.columns + self.margin, self.columns + self.margin]
+        )
         rows = np.array([-1, 1, -1, 1]) * self.half_height
-        return self.to_square(columns, rows) / np.array([self.aspect, 1.0])
+        return np.asarray(self.to_square(columns, rows) / np.array([self.aspect, 1.0]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,11 +11,12 @@ from numpy.typing import NDArray
 from curvometer.calibration import Calibration, calibrate_from_file
 from curvometer.centreline import Centreline, Structure
 from curvometer.radiograph import Radiograph
-from curvometer.tracing.clicks import check_clicks, working_scale
-from curvometer.tracing.rough import FRAME_MM, Crop, blur_for, leg_frame, leg_path
+from curvometer.tracing.clicks import check_click, check_clicks
+from curvometer.tracing.rough import FRAME_MM, blur_for, leg_frame, leg_path
+from curvometer.tracing.strips import Crop
 from curvometer.tracing.trace import trace_centreline
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 LIVE_FRAME_MM = 0.1
 """Coarser than a final trace, so that a move costs a few milliseconds; accepting traces again in full."""
@@ -53,17 +55,26 @@ class LiveTracer:
         self.calibration = calibration
         self.click_sd_px = click_sd_px
         self.anchors_rc: list[tuple[float, float]] = []
-        known = calibration if calibration is not None and calibration.spacing_rc_mm else calibrate_from_file(radiograph)
+        known = (
+            calibration
+            if calibration is not None and calibration.spacing_rc_mm
+            else calibrate_from_file(radiograph)
+        )
         self._mm = known.spacing_rc_mm[1] if known.spacing_rc_mm else ASSUMED_MM
         self._aspect = known.aspect_ratio
         whole = Crop(
-            pixels=np.asarray(radiograph.pixels, dtype=np.float32), origin_rc=(0, 0), aspect=self._aspect, mm=self._mm
+            pixels=np.asarray(radiograph.pixels, dtype=np.float32),
+            origin_rc=(0, 0),
+            aspect=self._aspect,
+            mm=self._mm,
         )
         self._blurred = blur_for(whole, max(1.0, FRAME_MM / self._mm))
 
     def anchor(self, point_rc: Sequence[float]) -> None:
         """Fix an anchor: the orifice first, then waypoints, last the foramen."""
-        check_clicks(self.radiograph, [*self.anchors_rc[-1:], point_rc] if self.anchors_rc else [point_rc, (-0.4, -0.4)])
+        check_click(self.radiograph, point_rc)
+        if self.anchors_rc:
+            check_clicks(self.radiograph, [*self.anchors_rc[-1:], point_rc])
         self.anchors_rc.append((float(point_rc[0]), float(point_rc[1])))
 
     def take_back(self) -> None:
@@ -76,12 +87,17 @@ class LiveTracer:
         if not self.anchors_rc:
             return np.empty((0, 2))
         to_square = np.array([self._aspect, 1.0])
-        start, end = np.asarray(self.anchors_rc[-1]) * to_square, np.asarray(point_rc, dtype=float) * to_square
+        start, end = (
+            np.asarray(self.anchors_rc[-1]) * to_square,
+            np.asarray(point_rc, dtype=float) * to_square,
+        )
         if float(np.hypot(*(end - start))) * self._mm < 1.0:
-            return np.vstack([start, end]) / to_square
+            return np.asarray(np.vstack([start, end]) / to_square)
         frame = leg_frame(start, end, mm=self._mm, aspect=self._aspect, frame_mm=LIVE_FRAME_MM)
-        path = leg_path(self._blurred, frame, dark=self.structure is Structure.CANAL, click_px=self.click_sd_px)
-        return path / to_square
+        path = leg_path(
+            self._blurred, frame, dark=self.structure is Structure.CANAL, click_px=self.click_sd_px
+        )
+        return np.asarray(path / to_square)
 
     def finish(self) -> Centreline:
         """Trace through all anchors in full.

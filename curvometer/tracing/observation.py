@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ from curvometer.tracing.profiles import (
 from curvometer.tracing.strips import Crop, smooth, straighten
 from curvometer.tracing.width import width_index
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 HALF_STRIP_MM = 1.3
 SIDEWAYS_MM = 0.36
@@ -123,7 +124,7 @@ class Strip:
     def _clear(self, depth: FloatArray) -> FloatArray:
         """Depth averaged along the line, never quite zero."""
         averaged = smooth(depth, np.ones(len(depth)), stations=0.4 / self.station_mm)
-        return np.maximum(averaged, 0.02 * self.noise)
+        return np.asarray(np.maximum(averaged, 0.02 * self.noise))
 
     def _observed(self, offset_mm: FloatArray, depth: FloatArray) -> Observed:
         clear = self._clear(depth)
@@ -153,18 +154,16 @@ def shared_stations(station_mm: float) -> float:
     return float(2.0 * np.pi**0.5 * ALONG_MM / station_mm)
 
 
-def strip_along(crop: Crop, points_sq: FloatArray, *, station_mm: float, dark: bool, centred: bool = True) -> Strip:
+def strip_along(
+    crop: Crop, points_sq: FloatArray, *, station_mm: float, dark: bool, centred: bool = True
+) -> Strip:
     """Straighten the neighbourhood of a line and place the templates in it."""
     step_mm, blur_mm = max(0.02, 0.5 * crop.mm), max(0.04, 0.8 * crop.mm)
     half = round(HALF_STRIP_MM / step_mm)
     offsets_mm = np.arange(-half, half + 1) * step_mm
     grey = straighten(crop, points_sq, offsets_mm / crop.mm)
-    index = width_index(
-        grey, offsets_mm, station_mm=station_mm, blur_mm=blur_mm, dark=dark, centred=centred
-    )
-    found = answers(
-        grey, offsets_mm, index=index, blur_mm=blur_mm, dark=dark, along=ALONG_MM / station_mm
-    )
+    index = width_index(grey, offsets_mm, station_mm=station_mm, blur_mm=blur_mm, dark=dark, centred=centred)
+    found = answers(grey, offsets_mm, index=index, blur_mm=blur_mm, dark=dark, along=ALONG_MM / station_mm)
     bank = np.arange(len(WIDTHS_MM))
     sharp = np.array([sharpness(width, step_mm, blur_mm) for width in WIDTHS_MM]) / step_mm**2
     return Strip(

@@ -58,19 +58,27 @@ def line_evidence(frame: Float32Image, *, mm: float, dark: bool) -> list[Float32
     for width in WIDTHS_MM:
         sigma = max(0.3 * width / mm, 0.8)
         if sigma > reached:
-            blurred = cv2.GaussianBlur(blurred, (0, 0), float(np.sqrt(sigma**2 - reached**2)))
+            blurred = _float32(cv2.GaussianBlur(blurred, (0, 0), float(np.sqrt(sigma**2 - reached**2))))
             reached = sigma
         # Both shoulders lie just outside the line: 0.85 of its width from the middle.
         distance = max(0.85 * width / mm, 1.6)
         pad = int(np.ceil(distance)) + 1
-        padded = cv2.copyMakeBorder(blurred, pad, pad, pad, pad, cv2.BORDER_REPLICATE)
+        padded = _float32(cv2.copyMakeBorder(blurred, pad, pad, pad, pad, cv2.BORDER_REPLICATE))
         # Every second slope is enough: the shoulders move by less than half a width in between.
         for unit in range(-STEEPEST, STEEPEST + 1, 2):
             angle = np.arctan(unit / STRIDE)
             down, right = round(distance * np.cos(angle)), round(-distance * np.sin(angle))
-            side = np.minimum(_shifted(padded, pad, down, right), _shifted(padded, pad, -down, -right)) - blurred
-            answers[unit] = side if unit not in answers else np.maximum(answers[unit], side, out=answers[unit])
+            side = (
+                np.minimum(_shifted(padded, pad, down, right), _shifted(padded, pad, -down, -right)) - blurred
+            )
+            answers[unit] = (
+                side if unit not in answers else np.maximum(answers[unit], side, out=answers[unit])
+            )
     return [answers[2 * round(unit / 2)] for unit in range(-STEEPEST, STEEPEST + 1)]
+
+
+def _float32(image: cv2.typing.MatLike) -> Float32Image:
+    return np.asarray(image, dtype=np.float32)
 
 
 def _shifted(padded: Float32Image, pad: int, down: int, right: int) -> Float32Image:
@@ -106,9 +114,8 @@ def segment_costs(
     for index, answer in enumerate(evidence):
         if id(answer) not in done:
             cost = cv2.exp(np.minimum(answer[:, inner] * scaled, np.float32(0.0)))
-            done[id(answer)] = cv2.copyMakeBorder(
-                cost, STEEPEST, STEEPEST, 0, 0, cv2.BORDER_CONSTANT, value=4.0
-            )
+            border = cv2.copyMakeBorder(cost, STEEPEST, STEEPEST, 0, 0, cv2.BORDER_CONSTANT, value=4.0)
+            done[id(answer)] = _float32(border)
         padded, unit, total = done[id(answer)], index - STEEPEST, costs[index]
         for j in range(1, STRIDE + 1):
             shift = STEEPEST + round(unit * j / STRIDE)

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 Float32Image = NDArray[np.float32]
 
 WIDTHS_MM = tuple(float(w) for w in np.geomspace(0.12, 1.0, 9))
@@ -74,7 +74,13 @@ class Answers:
 
 
 def answers(
-    strip: Float32Image, offsets_mm: FloatArray, *, index: FloatArray, blur_mm: float, dark: bool, along: float
+    strip: Float32Image,
+    offsets_mm: FloatArray,
+    *,
+    index: FloatArray,
+    blur_mm: float,
+    dark: bool,
+    along: float,
 ) -> Answers:
     """Move the templates that `index` asks for across every row of a strip, averaged along it.
 

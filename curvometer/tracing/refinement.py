@@ -10,6 +10,7 @@ carried by its neighbours and gets a larger error instead of a made-up position.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from curvometer.tracing.observation import Observed, Strip, shared_stations, strip_along
 from curvometer.tracing.strips import Crop, SteadyCurve, normals, resample, steady_curve
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 STATION_MM = 0.1
 CHANGE = 0.12
@@ -101,7 +102,9 @@ def _lengthened(points: FloatArray) -> FloatArray:
 
 
 def _inner(count: int, weight: float) -> FloatArray:
-    return np.concatenate([np.full(BEYOND, 1e-3 * weight), np.full(count, weight), np.full(BEYOND, 1e-3 * weight)])
+    return np.concatenate(
+        [np.full(BEYOND, 1e-3 * weight), np.full(count, weight), np.full(BEYOND, 1e-3 * weight)]
+    )
 
 
 def _moved(points: FloatArray, seen: Observed, crop: Crop) -> FloatArray:

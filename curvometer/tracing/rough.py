@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +12,7 @@ from curvometer.tracing.frame import LegFrame
 from curvometer.tracing.pathsearch import STRIDE, cheapest_path, inside_root, line_evidence, segment_costs
 from curvometer.tracing.strips import Crop
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 Float32Image = NDArray[np.float32]
 
 FRAME_MM = 0.065
@@ -70,9 +72,7 @@ def leg_path(blurred: Crop, frame: LegFrame, *, dark: bool, click_px: float) -> 
     evidence = line_evidence(picture, mm=mm, dark=dark)
     weight = inside_root(picture, mm=mm)
     scale = SATURATION * _strength_at_clicks(evidence, weight, frame, click_px)
-    costs = segment_costs(
-        evidence, weight, scale=scale, columns=frame.columns, margin=frame.margin, mm=mm
-    )
+    costs = segment_costs(evidence, weight, scale=scale, columns=frame.columns, margin=frame.margin, mm=mm)
     rows = np.arange(-frame.half_height, frame.half_height + 1)
     # A click is never better than half a frame pixel.
     away = rows * frame.step / max(click_px, 0.5 * frame.step)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 Float32Image = NDArray[np.float32]
 
 
@@ -66,7 +67,7 @@ def smooth(values: FloatArray, weights: FloatArray, *, stations: float) -> Float
     right = (weights * values)[:, None] if values.ndim == 1 else weights[:, None] * values
     # OpenCV's Cholesky runs on one thread: on matrices this small, waking BLAS threads costs more than the work.
     _, solved = cv2.solve(matrix, right, flags=cv2.DECOMP_CHOLESKY)
-    return np.asarray(solved).reshape(values.shape)
+    return np.asarray(solved, dtype=float).reshape(values.shape)
 
 
 def steady_curve(points: FloatArray, weights: FloatArray, *, spacing: float, change: float) -> SteadyCurve:
@@ -99,7 +100,9 @@ def steady_curve(points: FloatArray, weights: FloatArray, *, spacing: float, cha
     variance = np.maximum(np.diag(covariance), 0.0)
     middle = slice(n // 4, n - n // 4)
     rows = np.clip(covariance[middle] / np.sqrt(np.outer(variance[middle], variance) + 1e-30), 0.0, 1.0)
-    return SteadyCurve(points=curve, sd=np.sqrt(variance), correlation=float(rows.sum(axis=1).mean()) * spacing)
+    return SteadyCurve(
+        points=curve, sd=np.sqrt(variance), correlation=float(rows.sum(axis=1).mean()) * spacing
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

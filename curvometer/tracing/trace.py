@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +17,7 @@ from curvometer.tracing.refinement import RefinedLine, refine
 from curvometer.tracing.rough import blur_for, crop_of, leg_frame, leg_path
 from curvometer.tracing.strips import Crop, arc_lengths
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 
 def trace_centreline(
@@ -54,10 +56,12 @@ def trace_centreline(
     anchors = check_clicks(radiograph, anchors_rc)
     kind = _structure(structure)
     if not 0.0 < click_sd_px < 1000.0:
-        raise TracingError(f"the click error is {click_sd_px:g} px; it must be above 0: leave it out for 3 px")
+        raise TracingError(
+            f"the click error is {click_sd_px:g} px; it must be above 0: leave it out for 3 px"
+        )
     mm, aspect = working_scale(radiograph, calibration, anchors)
     square = anchors * np.array([aspect, 1.0])
-    frames = [leg_frame(a, b, mm=mm, aspect=aspect) for a, b in zip(square[:-1], square[1:], strict=True)]
+    frames = [leg_frame(a, b, mm=mm, aspect=aspect) for a, b in pairwise(square)]
     crop = crop_of(radiograph.pixels, np.vstack([f.corners_rc() for f in frames]), mm=mm, aspect=aspect)
     blurred = blur_for(crop, max(frame.step for frame in frames))
     dark = kind is Structure.CANAL
@@ -124,7 +128,12 @@ def _joined(legs: list[FloatArray]) -> FloatArray:
 
 
 def _as_centreline(
-    radiograph: Radiograph, line: RefinedLine, anchors: FloatArray, kind: Structure, crop: Crop, click_px: float
+    radiograph: Radiograph,
+    line: RefinedLine,
+    anchors: FloatArray,
+    kind: Structure,
+    crop: Crop,
+    click_px: float,
 ) -> Centreline:
     points = _between_clicks(line.points_sq, anchors * np.array([crop.aspect, 1.0]))
     position = np.linspace(0.0, 1.0, len(line.sd))
@@ -136,13 +145,13 @@ def _as_centreline(
         width_px=np.interp(at, position, line.width),
         observations=Observations(
             points_rc=line.observed_sq / np.array([crop.aspect, 1.0]),
-            sd_px=line.observed_sd,
+            sd_px=np.asarray(line.observed_sd, dtype=float),
             correlation_px=line.observed_correlation,
         ),
         click_sd_px=(click_px, click_px),
         structure=kind,
         traced_by=TracedBy.PATH,
-        anchors_rc=anchors,
+        anchors_rc=np.asarray(anchors, dtype=float),
         flags=_flags(radiograph, line, crop),
     )
 

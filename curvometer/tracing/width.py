@@ -8,13 +8,14 @@ cross-section; the width that leaves least is the local width, and a straight ta
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.tracing.profiles import WIDTHS_MM, profile
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 
 WINDOW_MM = 0.65
 """Half width of the fitted stretch: the widest canals fit into it, the walls of most roots lie outside."""
@@ -39,7 +40,13 @@ def _fits(step: float, blur: float, shifts: tuple[float, ...]) -> tuple[FloatArr
 
 
 def width_index(
-    grey: NDArray[np.float32], offsets_mm: FloatArray, *, station_mm: float, blur_mm: float, dark: bool, centred: bool
+    grey: NDArray[np.float32],
+    offsets_mm: FloatArray,
+    *,
+    station_mm: float,
+    blur_mm: float,
+    dark: bool,
+    centred: bool,
 ) -> FloatArray:
     """(stations,) index into WIDTHS_MM, as floats, of the straight taper that leaves least of the cross-sections.
 
@@ -76,7 +83,9 @@ def width_index(
 def _straight_taper(cost: FloatArray, stations: int) -> FloatArray:
     """Best straight line through the (places, widths) costs; canals narrow towards the foramen, so widening has a price."""
     places, widths = cost.shape
-    first, last = np.meshgrid(np.arange(0.0, widths - 0.5, 0.5), np.arange(0.0, widths - 0.5, 0.5), indexing="ij")
+    first, last = np.meshgrid(
+        np.arange(0.0, widths - 0.5, 0.5), np.arange(0.0, widths - 0.5, 0.5), indexing="ij"
+    )
     allowed = (last <= first + 4.0) & (last >= first - 4.0)
     first, last = first[allowed], last[allowed]
     index = first[:, None] + (last - first)[:, None] * np.linspace(0.0, 1.0, places)

@@ -32,7 +32,9 @@ def run_accuracy(phantoms: int, plain: int, *, processes: int = 2) -> list[Row]:
     jobs = [("phantom", i) for i in range(phantoms)] + [("plain", i) for i in range(plain)]
     # Fresh processes: one forked from a program whose libraries run threads can hang.
     context = get_context("spawn")
-    with ProcessPoolExecutor(processes, mp_context=context, initializer=cv2.setNumThreads, initargs=(1,)) as pool:
+    with ProcessPoolExecutor(
+        processes, mp_context=context, initializer=cv2.setNumThreads, initargs=(1,)
+    ) as pool:
         return list(pool.map(_case, jobs, chunksize=4))
 
 
@@ -41,7 +43,7 @@ def _case(job: tuple[str, int]) -> Row:
     noise, structure = NOISE_LEVELS[i % 3], STRUCTURES[(i // 3) % 3]
     row: Row = {"renderer": renderer, "noise": noise, "structure": structure, "overlap": False}
     radiograph, truth = (_phantom if renderer == "phantom" else _plain)(i, noise, structure, row)
-    return row | _measured(radiograph, truth, structure, np.random.default_rng(1_000_000 + i), row)
+    return row | _measured(radiograph, truth, structure, np.random.default_rng(1_000_000 + i))
 
 
 def _phantom(i: int, noise: str, structure: str, row: Row) -> tuple[Any, Row]:
@@ -54,7 +56,7 @@ def _phantom(i: int, noise: str, structure: str, row: Row) -> tuple[Any, Row]:
     return phantom.radiograph, measures | {"line": truth.centreline_rc, "mm": truth.mm_per_pixel}
 
 
-def _plain(i: int, noise: str, structure: str, _: Row) -> tuple[Any, Row]:
+def _plain(i: int, noise: str, structure: str, _row: Row) -> tuple[Any, Row]:
     rng = np.random.default_rng(90_000 + i)
     segments, options = random_plain_case(rng, noise_level=noise, structure=structure)
     radiograph, truth = draw_plain_picture(rng, segments=segments, options=options)
@@ -66,7 +68,7 @@ def _plain(i: int, noise: str, structure: str, _: Row) -> tuple[Any, Row]:
     return radiograph, measures | {"line": truth.centreline_rc, "mm": truth.mm_per_pixel}
 
 
-def _measured(radiograph: Any, truth: Row, structure: str, rng: np.random.Generator, row: Row) -> Row:
+def _measured(radiograph: Any, truth: Row, structure: str, rng: np.random.Generator) -> Row:
     line, mm = truth["line"], truth["mm"]
     last = np.array(radiograph.shape) - 1.0
     clicks = [np.clip(line[end] + rng.normal(0.0, CLICK_SD_PX, 2), 0.0, last) for end in (0, -1)]
@@ -87,12 +89,20 @@ def _measured(radiograph: Any, truth: Row, structure: str, rng: np.random.Genera
     }
     for name in ("schneider_angle", "pruett_angle", "pruett_radius"):
         quantity = getattr(measurement, name)
-        result[name] = None if quantity is None else (quantity.value, quantity.lower, quantity.upper, truth[name])
+        result[name] = (
+            None if quantity is None else (quantity.value, quantity.lower, quantity.upper, truth[name])
+        )
     return result
 
 
 def _with_waypoint(
-    radiograph: Any, clicks: list[Any], truth: Row, structure: str, points: Any, away: Any, rng: np.random.Generator
+    radiograph: Any,
+    clicks: list[Any],
+    truth: Row,
+    structure: str,
+    points: Any,
+    away: Any,
+    rng: np.random.Generator,
 ) -> bool:
     """One more click on the canal, where the trace is farthest off but not at its very ends."""
     line, mm = truth["line"], truth["mm"]
@@ -100,7 +110,10 @@ def _with_waypoint(
     worst = points[inner][int(np.argmax(away[inner]))]
     nearest = line[int(np.argmin(np.hypot(*(line - worst).T)))] + rng.normal(0.0, CLICK_SD_PX, 2)
     trace = trace_centreline(
-        radiograph, [clicks[0], nearest, clicks[1]], structure=structure, calibration=calibrate_from_mm_per_pixel(mm)
+        radiograph,
+        [clicks[0], nearest, clicks[1]],
+        structure=structure,
+        calibration=calibrate_from_mm_per_pixel(mm),
     )
     return _good(_distances(trace.points_rc, line, mm))
 
@@ -199,7 +212,10 @@ def goals(rows: list[Row]) -> list[tuple[str, float, bool]]:
     lower = [row for row in main if row["noise"] != "high"]
     long_arcs = [row for row in main if row["arc"] >= 4.0 and row["angle"] >= 30.0]
     radius = float(np.median([abs(q[0] / q[3] - 1.0) for q in _quantities(long_arcs, "pruett_radius")]))
-    bias, sd = float(np.mean(errors(lower, "schneider_angle"))), float(np.std(errors(lower, "schneider_angle")))
+    bias, sd = (
+        float(np.mean(errors(lower, "schneider_angle"))),
+        float(np.std(errors(lower, "schneider_angle"))),
+    )
     found = [
         ("two clicks suffice in at least 95 %", share(main, "two_clicks"), share(main, "two_clicks") >= 0.95),
         ("after one waypoint at least 99 %", share(main, "waypoint"), share(main, "waypoint") >= 0.99),

@@ -143,7 +143,9 @@ def middle_line(segments: Segments, step_mm: float = STEP_MM) -> Array:
         # The chord of an arc of length s: s sin(h) / h with h half its turning, at the mean direction.
         half = 0.5 * kappa * s
         chord = s * np.sinc(half / np.pi)
-        points.append(place + chord[:, None] * np.column_stack([np.cos(heading + half), np.sin(heading + half)]))
+        points.append(
+            place + chord[:, None] * np.column_stack([np.cos(heading + half), np.sin(heading + half)])
+        )
         place, heading = points[-1][-1], heading + kappa * length
     return np.vstack(points)
 

@@ -17,7 +17,9 @@ DOCS = Path(__file__).parents[2] / "docs"
 def main() -> int:
     """Run both, print the tables and the goals; 0 when every goal is met, 1 when some fall short."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--phantoms", type=int, default=300, help="simulated teeth (at least 200 for the record)")
+    parser.add_argument(
+        "--phantoms", type=int, default=300, help="simulated teeth (at least 200 for the record)"
+    )
     parser.add_argument("--plain", type=int, default=150, help="plain pictures")
     parser.add_argument("--keep", action="store_true", help="write the tables to docs/")
     options = parser.parse_args()
@@ -35,7 +37,9 @@ def main() -> int:
 
 def _verdict(found: list[tuple[str, float, bool]]) -> str:
     lines = ["| goal | found | |", "|---|---|---|"]
-    lines += [f"| {goal} | {value:.3g} | {'met' if met else '**falls short**'} |" for goal, value, met in found]
+    lines += [
+        f"| {goal} | {value:.3g} | {'met' if met else '**falls short**'} |" for goal, value, met in found
+    ]
     return "\n".join(lines) + "\n"
 
 

@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from skimage.filters import sato
+from skimage.graph import route_through_array
 
 from curvometer import LiveTracer, calibrate_from_mm_per_pixel, measure_canal, trace_centreline
 from curvometer.geometry import distance_to_polyline
@@ -35,11 +37,22 @@ def run_speed() -> tuple[str, list[tuple[str, float, bool]]]:
     measuring, _ = _timed(lambda: measure_canal(trace, calibration), 15)
     live = _live(tracer, truth.centreline_rc)
     start = _start_up()
-    off = [float(distance_to_polyline(p, truth.centreline_rc).mean() * truth.mm_per_pixel) for p in (trace.points_rc, path)]
+    off = [
+        float(distance_to_polyline(p, truth.centreline_rc).mean() * truth.mm_per_pixel)
+        for p in (trace.points_rc, path)
+    ]
     peak = _peak_memory_mb()
     rows = [
-        ("trace from two clicks to refined centreline", f"{ours:.1f} ms", f"mean distance to the truth {off[0]:.3f} mm"),
-        ("library calls: sato filter, route_through_array", f"{theirs:.0f} ms", f"mean distance {off[1]:.3f} mm"),
+        (
+            "trace from two clicks to refined centreline",
+            f"{ours:.1f} ms",
+            f"mean distance to the truth {off[0]:.3f} mm",
+        ),
+        (
+            "library calls: sato filter, route_through_array",
+            f"{theirs:.0f} ms",
+            f"mean distance {off[1]:.3f} mm",
+        ),
         ("ratio", f"{theirs / ours:.0f}", "goal: at least 60"),
         ("live path, 95th percentile of mouse moves", f"{live:.1f} ms", "goal: 8 ms"),
         ("preparing the live tracer", f"{prepare:.1f} ms", "goal: 50 ms"),
@@ -76,9 +89,6 @@ def _timed(call: Callable[[], Any], repeats: int) -> tuple[float, Any]:
 
 def _yardstick(pixels: Any, clicks: list[Any]) -> Any:
     """The straightforward way with scikit-image, on the whole picture."""
-    from skimage.filters import sato
-    from skimage.graph import route_through_array
-
     ridge = sato(pixels.astype(float), sigmas=SIGMAS_PX, black_ridges=True)
     cost = 0.08 + np.exp(-ridge / (0.35 * np.percentile(ridge, 99)))
     ends = [tuple(np.round(click).astype(int)) for click in clicks]
@@ -116,7 +126,11 @@ def _best(arguments: list[str], repeats: int = 9) -> float:
     for _ in range(repeats):
         begin = time.perf_counter()
         subprocess.run(
-            [sys.executable, *arguments], check=False, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment
+            [sys.executable, *arguments],
+            check=False,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            env=environment,
         )
         times.append(time.perf_counter() - begin)
     return 1e3 * min(times)

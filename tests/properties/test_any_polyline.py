@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 
 import numpy as np
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from curvometer import (
@@ -20,7 +20,13 @@ from curvometer import (
 )
 from curvometer.record.plain import measurement_to_plain
 
-UNUSUAL = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+UNUSUAL = settings(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    derandomize=True,
+    phases=(Phase.explicit, Phase.generate),
+)
 SCALES = st.sampled_from([None, 2e-3, 0.02, 0.5])
 COORDINATE = st.floats(-1e4, 1e4, allow_nan=False)
 
@@ -71,7 +77,9 @@ def test_hairpins(length_px, gap_px, count, scale):
 
 
 @UNUSUAL
-@given(st.integers(0, 10**6), st.sampled_from([1e-3, 0.1, 1.0, 50.0]), st.sampled_from([0.0, 3.0, 1e3]), SCALES)
+@given(
+    st.integers(0, 10**6), st.sampled_from([1e-3, 0.1, 1.0, 50.0]), st.sampled_from([0.0, 3.0, 1e3]), SCALES
+)
 def test_errors_of_any_size(seed, sd_px, click_px, scale):
     rng = np.random.default_rng(seed)
     rows = np.linspace(0.0, 500.0, 40)

@@ -108,7 +108,11 @@ class TestArcs:
 
     def test_landmarks_lie_where_the_table_has_them(self, case):
         found = measured(case, 0.0, False).landmarks
-        for mark, expected in (("orifice_rc", [0.0, 0.0]), ("curve_start_rc", case.start), ("foramen_rc", case.foramen)):
+        for mark, expected in (
+            ("orifice_rc", [0.0, 0.0]),
+            ("curve_start_rc", case.start),
+            ("foramen_rc", case.foramen),
+        ):
             assert (getattr(found, mark) - [900.0, 700.0]) * PIXEL_MM == pytest.approx(expected, abs=LENGTH)
         assert found.arcs[0][2] * PIXEL_MM == pytest.approx(case.R, abs=LENGTH)
         centre_mm = (np.array(found.arcs[0][:2]) - [900.0, 700.0]) * PIXEL_MM
