@@ -162,9 +162,9 @@ class TestFit:
         assert model.misfit_ratio < 0.1
 
     def test_weights_add_up_and_fall(self):
-        points = points_of(PIECES["sas"], step_mm=0.3)
-        points[:, 1] += np.random.default_rng(0).normal(0.0, 2.5, len(points))
-        model = fit_canal(trace(points, sd_mm=0.1), MM)
+        points = points_of(PIECES["sas"], step_mm=0.5)
+        points[:, 1] += np.random.default_rng(0).normal(0.0, 15.0, len(points))
+        model = fit_canal(trace(points, sd_mm=0.3), MM)
         assert model.weights.sum() == pytest.approx(1.0)
         assert (np.diff(model.weights) <= 0.0).all()
         assert len(model.fits) == len(model.weights) > 1

@@ -51,33 +51,34 @@ class ArcChains:
 
     def at(self, s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Points (m, n, 2) and direction angles (m, n) at arc lengths s of shape (m, n)."""
-        nodes = self.nodes_s
-        psi_nodes, points = self._nodes()
+        nodes, (psi_nodes, points) = self.nodes_s, self._nodes()
         piece = np.zeros(s.shape, dtype=np.intp)
         for j in range(1, nodes.shape[1]):
             piece += s >= nodes[:, j : j + 1]
-        rows = np.arange(len(s))[:, None]
-        along = s - nodes[rows, piece]
-        kappa = self.kappas[rows, piece]
-        turn = kappa * along
-        middle = psi_nodes[rows, piece] + 0.5 * turn
-        chord = along * _sinc(0.5 * turn)
-        start = points[rows, piece]
-        where = np.stack(
-            [start[..., 0] + chord * np.cos(middle), start[..., 1] + chord * np.sin(middle)], axis=-1
-        )
-        return where, psi_nodes[rows, piece] + turn
+        # One flat index serves all look-ups: this is where a fit spends its time.
+        piece += np.arange(len(s))[:, None] * nodes.shape[1]
+        along = s - nodes.ravel()[piece]
+        half_turn = 0.5 * self.kappas.ravel()[piece] * along
+        psi = psi_nodes.ravel()[piece] + half_turn
+        along *= _sinc(half_turn)
+        where = points.reshape(-1, 2)[piece]
+        where[..., 0] += along * np.cos(psi)
+        where[..., 1] += along * np.sin(psi)
+        psi += half_turn
+        return where, psi
 
     def _nodes(self) -> tuple[FloatArray, FloatArray]:
         """Direction angle (m, k) and position (m, k, 2) at the beginning of each piece."""
-        turns = self.lengths[:, :-1] * self.kappas[:, :-1]
-        first = self.heading[:, None]
-        psi = np.concatenate([first, first + np.cumsum(turns, axis=1)], axis=1)
-        chord = self.lengths[:, :-1] * _sinc(0.5 * turns)
-        middle = psi[:, :-1] + 0.5 * turns
-        steps = np.stack([chord * np.cos(middle), chord * np.sin(middle)], axis=-1)
-        origin = self.origin[:, None, :]
-        return psi, np.concatenate([origin, origin + np.cumsum(steps, axis=1)], axis=1)
+        count, pieces = self.lengths.shape
+        psi, points = np.empty((count, pieces)), np.empty((count, pieces, 2))
+        psi[:, 0], points[:, 0] = self.heading, self.origin
+        for j in range(1, pieces):
+            length, half_turn = self.lengths[:, j - 1], 0.5 * self.lengths[:, j - 1] * self.kappas[:, j - 1]
+            middle, chord = psi[:, j - 1] + half_turn, length * _sinc(half_turn)
+            points[:, j, 0] = points[:, j - 1, 0] + chord * np.cos(middle)
+            points[:, j, 1] = points[:, j - 1, 1] + chord * np.sin(middle)
+            psi[:, j] = middle + half_turn
+        return psi, points
 
 
 def _sinc(x: FloatArray) -> FloatArray:

@@ -13,16 +13,16 @@ from curvometer.canal_model.start import starts
 
 FloatArray = NDArray[np.float64]
 
-MOST_STEPS = 60
-SMALLEST_GAIN = 1e-6
+MOST_STEPS = 30
+SMALLEST_GAIN = 1e-4
 """A step that improves the misfit by less than this share is the last one."""
-GAIN_WITH_NOISE = 2e-4
+GAIN_WITH_NOISE = 1e-3
 """The same for points whose errors are known: a gain far below one unit of misfit changes nothing that matters."""
 SHORTEST_PIECE = 0.005
 """The last piece of a shape is at least this share of the canal; shorter, a simpler shape says the same."""
 MOST_TURNING = 2.0 * np.pi
 """No bend of a canal goes round in a circle: what would is a line that winds about its own noise."""
-FEW = 24
+FEW = 20
 RESOLUTION = 1e-8
 """Residuals below this share of the length are rounding."""
 
@@ -61,8 +61,10 @@ class ShapeFit:
 
 def fit_shape(shape: CanalShape, data: TracedPoints, variance: FloatArray) -> ShapeFit | None:
     """Best fit of a shape, or None when it leaves its own limits (a piece of negative length, arcs of one sign)."""
+    # An arc at the orifice is rare: one start is enough for it.
+    most = 1 if shape.pieces == "as" else 2
     found = [
-        fit for start in starts(shape, data) if (fit := _descend(shape, start, data, variance)) is not None
+        fit for start in starts(shape, data, most=most) if (fit := _descend(shape, start, data, variance)) is not None
     ]
     return min(found, key=lambda fit: fit.misfit, default=None)
 
@@ -156,7 +158,7 @@ def _descend(
         return float((distances**2 * weight).sum() + (prior * parameters**2).sum() + strayed)
 
     value = total(across[0], now)
-    for _ in range(MOST_STEPS):
+    for _ in range(MOST_STEPS if len(shape.pieces) < 4 else 2 * MOST_STEPS):
         slope = (across[1:] - across[0]).T / 1e-6
         scaled = slope * weight[:, None]
         normal, right = slope.T @ scaled, -scaled.T @ across[0] - prior * now * size
@@ -183,7 +185,7 @@ def _descend(
         )
         if gain <= smallest * value or value < enough:
             break
-    return _checked(shape, now, data, feet + along[0], weight, size, pull.weight * np.outer(summed, summed))
+    return _checked(shape, now, data, across, weight, size, pull.weight * np.outer(summed, summed))
 
 
 def _curvature_prior(shape: CanalShape, data: TracedPoints) -> FloatArray:
@@ -200,7 +202,10 @@ def _ends(shape: CanalShape, parameters: FloatArray, data: TracedPoints) -> tupl
     for _ in range(6):
         points, psi = chain.at(feet[None])
         away = data.ends - points[0]
-        feet = feet + away[:, 0] * np.cos(psi[0]) + away[:, 1] * np.sin(psi[0])
+        step = away[:, 0] * np.cos(psi[0]) + away[:, 1] * np.sin(psi[0])
+        feet = feet + step
+        if float(np.abs(step).max()) < RESOLUTION * float(data.s[-1]):
+            break
     return float(feet[0]), float(feet[1])
 
 
@@ -228,7 +233,7 @@ def _checked(
     shape: CanalShape,
     parameters: FloatArray,
     data: TracedPoints,
-    feet: FloatArray,
+    across: FloatArray,
     weight: FloatArray,
     size: FloatArray,
     pulled: FloatArray,
@@ -236,7 +241,6 @@ def _checked(
     start_s, end_s = _ends(shape, parameters, data) if np.isfinite(parameters).all() else (0.0, 0.0)
     if not _within_limits(shape, parameters, start_s, end_s):
         return None
-    across, _ = _residuals(shape, np.vstack([parameters, parameters + np.diag(1e-6 * size)]), data, feet)
     slope = (across[1:] - across[0]).T / (1e-6 * size)
     prior = _curvature_prior(shape, data)
     information = slope.T @ (slope * weight[:, None]) + np.diag(prior) + pulled

@@ -91,10 +91,30 @@ def draw_canals(
     few hundred canals.
     """
     shares = np.maximum(np.round(model.weights * count).astype(int), 8)
-    return [
-        _draw(fit, model.data, int(share), model.variance_scale * inflation**2, end_sd, scale_sd)
-        for fit, share in zip(model.fits, shares, strict=True)
-    ]
+    drawn: dict[str, list[CanalSamples]] = {}
+    for fit, share in zip(model.fits, shares, strict=True):
+        batch = _draw(fit, model.data, int(share), model.variance_scale * inflation**2, end_sd, scale_sd)
+        drawn.setdefault(fit.shape.pieces, []).append(batch)
+    return [_joined(batches) for batches in drawn.values()]
+
+
+def _joined(batches: list[CanalSamples]) -> CanalSamples:
+    """Batches of one shape as one."""
+    if len(batches) == 1:
+        return batches[0]
+
+    def joined(name: str) -> FloatArray:
+        return np.concatenate([getattr(batch.chains, name) for batch in batches])
+
+    return CanalSamples(
+        shape=batches[0].shape,
+        chains=ArcChains(
+            origin=joined("origin"), heading=joined("heading"), lengths=joined("lengths"), kappas=joined("kappas")
+        ),
+        orifice_s=np.concatenate([batch.orifice_s for batch in batches]),
+        foramen_s=np.concatenate([batch.foramen_s for batch in batches]),
+        scale=np.concatenate([batch.scale for batch in batches]),
+    )
 
 
 def _draw(
@@ -105,7 +125,7 @@ def _draw(
     end_sd: tuple[float, float],
     scale_sd: float,
 ) -> CanalSamples:
-    shape, size = fit.shape, np.sqrt(np.diag(fit.inverse_information)) + 1e-300
+    shape, size = fit.shape, np.sqrt(np.diag(fit.inverse_information)) + 1e-150
     values, vectors = np.linalg.eigh(fit.inverse_information / np.outer(size, size))
     root = vectors * np.sqrt(np.maximum(values, 0.0) * variance)
     # Twice as many as asked for: spare ones make up for those outside limits.

@@ -17,12 +17,15 @@ FloatArray = NDArray[np.float64]
 
 LEAST_WEIGHT = 0.02
 """Shapes less likely than this are left out of the intervals."""
+MOST_DETOUR = 1.5
+"""Way along the points over the length of the best shape, above which they go to and fro."""
+DOUBLES_BACK = "the points double back on themselves: give them in order from orifice to foramen"
 LEAST_SPARE = 3.0
 """Points beyond the parameters that it takes for residuals to tell the points' error."""
 ASSUMED_ERROR = 0.003
 """Error of a point set by hand as a share of the canal's length, for each spare point that is missing: 0.04 mm in 12 mm
 (common practice, no source)."""
-TAILS = ((0.03, 0.012), (0.07, 0.02), (0.12, 0.025), (0.18, 0.03), (0.26, 0.04))
+TAILS = ((0.03, 0.015), (0.08, 0.025), (0.15, 0.035), (0.25, 0.05))
 """Lengths of tails that are tried, and how far each may stray, as shares of the canal."""
 WAVES, LEAST_TAKEN = 8, 8.0
 EXACT = 1e-6
@@ -88,6 +91,8 @@ def fit_canal(centreline: Centreline, spacing_rc: tuple[float, float]) -> CanalM
     weights = np.exp(-0.5 * (scores[order] - scores[order[0]]))
     keep = weights >= LEAST_WEIGHT
     best = fits[order[0]]
+    if data.s[-1] > MOST_DETOUR * (best.end_s - best.start_s):
+        raise CurvometerError(DOUBLES_BACK)
     return CanalModel(
         data=data,
         fits=tuple(fits[i] for i, kept in zip(order, keep, strict=True) if kept),
@@ -136,9 +141,7 @@ def _all_fits(data: TracedPoints, variance: FloatArray) -> list[ShapeFit]:
     simple = [STRAIGHT, *(shape for shape in ONE_BEND if shape.parameter_count <= most)]
     fits = [fit for shape in simple if (fit := fit_shape(shape, data, variance)) is not None]
     if not fits:
-        raise CurvometerError(
-            "the points double back on themselves: give them in order from orifice to foramen"
-        )
+        raise CurvometerError(DOUBLES_BACK)
     if _something_left(min(fits, key=lambda fit: fit.misfit), data, variance):
         richer = [shape for shape in TWO_BENDS if shape.parameter_count <= most]
         fits += [fit for shape in richer if (fit := fit_shape(shape, data, variance)) is not None]
@@ -196,6 +199,6 @@ def _misfit_ratio(best: ShapeFit, data: TracedPoints, effective: float) -> float
         return 1.0
     # Nobody knows the error: what jumps from point to point is noise, what swings slowly is misfit.
     jumps = np.diff(best.residuals, n=2)
-    noise = 1.4826 * float(np.median(np.abs(jumps))) / np.sqrt(6.0)
+    noise = 1.4826 * float(np.quantile(np.abs(jumps), 0.5)) / np.sqrt(6.0)
     floor = EXACT * float(data.s[-1])
     return float(np.sqrt(np.mean(best.residuals**2))) / float(max(noise, floor))

@@ -109,7 +109,7 @@ def _start(marks: CanalLandmarks) -> FloatArray:
 
 
 def _tightest(marks: CanalLandmarks) -> ArcLandmarks:
-    return min(marks.arcs, key=lambda arc: float(np.median(arc.radius)))
+    return min(marks.arcs, key=lambda arc: float(np.quantile(arc.radius, 0.5)))
 
 
 def _long_axis(canals: CanalSamples, marks: CanalLandmarks) -> FloatArray:

@@ -14,7 +14,7 @@ from curvometer.radiograph import Radiograph
 from curvometer.tracing.clicks import check_click, check_clicks
 from curvometer.tracing.rough import FRAME_MM, blur_for, leg_frame, leg_path
 from curvometer.tracing.strips import Crop
-from curvometer.tracing.trace import trace_centreline
+from curvometer.tracing.trace import structure_of, trace_centreline
 
 FloatArray = NDArray[np.floating[Any]]
 
@@ -51,7 +51,7 @@ class LiveTracer:
         click_sd_px: float = 3.0,
     ) -> None:
         self.radiograph = radiograph
-        self.structure = Structure(structure)
+        self.structure = structure_of(structure)
         self.calibration = calibration
         self.click_sd_px = click_sd_px
         self.anchors_rc: list[tuple[float, float]] = []
@@ -83,13 +83,16 @@ class LiveTracer:
             self.anchors_rc.pop()
 
     def path_to(self, point_rc: Sequence[float]) -> FloatArray:
-        """(n, 2) path (row, col) from the last anchor to the pointer; a straight line when the pointer is near it."""
-        if not self.anchors_rc:
+        """(n, 2) path (row, col) from the last anchor to the pointer; a straight line when the pointer is near it.
+
+        A pointer beyond the image counts as on its border; without an anchor the path is empty.
+        """
+        if not self.anchors_rc or not np.isfinite(point_rc).all():
             return np.empty((0, 2))
         to_square = np.array([self._aspect, 1.0])
         start, end = (
             np.asarray(self.anchors_rc[-1]) * to_square,
-            np.asarray(point_rc, dtype=float) * to_square,
+            np.clip(point_rc, 0.0, np.array(self.radiograph.shape) - 1.0) * to_square,
         )
         if float(np.hypot(*(end - start))) * self._mm < 1.0:
             return np.asarray(np.vstack([start, end]) / to_square)

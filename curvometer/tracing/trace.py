@@ -51,10 +51,11 @@ def trace_centreline(
     Raises
     ------
     TracingError
-        Clicks missing, equal, outside the image; an unknown structure; a click error that is not above zero.
+        Clicks missing, equal, outside the image; an unknown structure; a click error that is not above zero; a picture that
+        is one even grey, or not a number, around the clicks.
     """
     anchors = check_clicks(radiograph, anchors_rc)
-    kind = _structure(structure)
+    kind = structure_of(structure)
     if not 0.0 < click_sd_px < 1000.0:
         raise TracingError(
             f"the click error is {click_sd_px:g} px; it must be above 0: leave it out for 3 px"
@@ -63,6 +64,7 @@ def trace_centreline(
     square = anchors * np.array([aspect, 1.0])
     frames = [leg_frame(a, b, mm=mm, aspect=aspect) for a, b in pairwise(square)]
     crop = crop_of(radiograph.pixels, np.vstack([f.corners_rc() for f in frames]), mm=mm, aspect=aspect)
+    _check_picture(crop)
     blurred = blur_for(crop, max(frame.step for frame in frames))
     dark = kind is Structure.CANAL
     legs = [leg_path(blurred, frame, dark=dark, click_px=click_sd_px) for frame in frames]
@@ -103,13 +105,20 @@ def centreline_from_points(
         points_rc=points,
         position_sd_px=None if position_sd_px is None else np.full(len(points), float(position_sd_px)),
         click_sd_px=(click_sd_px, click_sd_px),
-        structure=_structure(structure),
+        structure=structure_of(structure),
         traced_by=TracedBy.POINTS,
         anchors_rc=points[[0, -1]] if points.ndim == 2 and len(points) else None,
     )
 
 
-def _structure(structure: Structure | str) -> Structure:
+def _check_picture(crop: Crop) -> None:
+    if not np.isfinite(crop.pixels).all():
+        raise TracingError("the image has pixels that are not numbers around the clicks: export it again")
+    if float(np.ptp(crop.pixels)) == 0.0:
+        raise TracingError("the image is one even grey around the clicks: click on the canal of a tooth")
+
+
+def structure_of(structure: Structure | str) -> Structure:
     try:
         return Structure(structure)
     except ValueError as error:

@@ -22,6 +22,7 @@ from curvometer.phantom import random_case, simulate_radiograph
 
 CLICK_SD_PX = 3.0
 MEAN_LIMIT_MM, LARGEST_LIMIT_MM = 0.03, 0.12
+LONGEST_ARC_MM = 14.0
 NOISE_LEVELS = ("low", "middle", "high")
 STRUCTURES = ("canal", "canal", "instrument")
 Row = dict[str, Any]
@@ -46,8 +47,20 @@ def _case(job: tuple[str, int]) -> Row:
     return row | _measured(radiograph, truth, structure, np.random.default_rng(1_000_000 + i))
 
 
+def _bend(rng: np.random.Generator) -> tuple[float, float]:
+    """Angle 5 to 75 degrees and radius 2 to 20 mm, each drawn evenly; arcs over 14 mm fit no root and are drawn again."""
+    while True:
+        angle, radius = rng.uniform(5.0, 75.0), rng.uniform(2.0, 20.0)
+        if math.radians(angle) * radius <= LONGEST_ARC_MM:
+            return float(angle), float(radius)
+
+
 def _phantom(i: int, noise: str, structure: str, row: Row) -> tuple[Any, Row]:
-    shape, options = random_case(np.random.default_rng(50_000 + i), noise_level=noise, structure=structure)
+    rng = np.random.default_rng(50_000 + i)
+    angle, radius = _bend(rng)
+    shape, options = random_case(
+        rng, angle_deg=angle, radius_mm=radius, noise_level=noise, structure=structure
+    )
     # Every seventh picture shows a second canal partly over the first, where such roots have one.
     row["overlap"] = structure == "canal" and i % 7 == 6 and "molar" in options.tooth
     phantom = simulate_radiograph(shape, dataclasses.replace(options, second_canal=row["overlap"]))
@@ -58,7 +71,10 @@ def _phantom(i: int, noise: str, structure: str, row: Row) -> tuple[Any, Row]:
 
 def _plain(i: int, noise: str, structure: str, _row: Row) -> tuple[Any, Row]:
     rng = np.random.default_rng(90_000 + i)
-    segments, options = random_plain_case(rng, noise_level=noise, structure=structure)
+    angle, radius = _bend(rng)
+    segments, options = random_plain_case(
+        rng, angle_deg=angle, radius_mm=radius, noise_level=noise, structure=structure
+    )
     radiograph, truth = draw_plain_picture(rng, segments=segments, options=options)
     measures = {
         "schneider_angle": truth.schneider_deg,

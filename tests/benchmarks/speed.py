@@ -109,7 +109,11 @@ def _live(tracer: LiveTracer, line: Any) -> float:
 def _start_up() -> dict[str, float]:
     with tempfile.TemporaryDirectory() as folder:
         trace = Path(folder) / "trace.json"
-        points = [[500.0 + 0.0005 * max(0.0, y - 400.0) ** 2, float(y)] for y in range(0, 700, 10)]
+        # Forty points by hand: straight, then an arc of 8 mm, each a fraction of a pixel off.
+        off = np.random.default_rng(3).normal(0.0, 0.5, (40, 2))
+        turn = np.maximum(np.linspace(0.0, 700.0, 40) - 350.0, 0.0) / 400.0
+        down = np.minimum(np.linspace(0.0, 700.0, 40), 350.0) + 400.0 * np.sin(turn)
+        points = np.round(np.column_stack([500.0 + 400.0 * (1.0 - np.cos(turn)), down]) + off + 20.0, 2).tolist()
         trace.write_text(f'{{"points_xy": {points}, "mm_per_pixel": 0.02}}', encoding="utf-8")
         main = "from curvometer.cli import main; raise SystemExit(main({}))"
         return {

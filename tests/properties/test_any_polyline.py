@@ -21,7 +21,7 @@ from curvometer import (
 from curvometer.record.plain import measurement_to_plain
 
 UNUSUAL = settings(
-    max_examples=40,
+    max_examples=25,
     deadline=None,
     suppress_health_check=list(HealthCheck),
     derandomize=True,
