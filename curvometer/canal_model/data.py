@@ -119,7 +119,7 @@ def _check(centreline: Centreline) -> None:
 def _along(plane: FloatArray) -> FloatArray:
     """(n,) length along the points, in straight steps, so that dense points do not grow longer by zigzagging."""
     steps = np.hypot(*np.diff(plane, axis=0).T)
-    marks = np.unique(np.linspace(0, len(plane) - 1, MOST_STEPS + 1).astype(int))
+    marks = np.linspace(0, len(plane) - 1, min(MOST_STEPS + 1, len(plane))).astype(int)
     raw = np.concatenate([[0.0], np.cumsum(steps)])
     straight = np.hypot(*np.diff(plane[marks], axis=0).T)
     walked = np.concatenate([[0.0], np.cumsum(np.maximum(straight, 1e-9 * raw[-1]))])

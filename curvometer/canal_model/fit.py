@@ -64,7 +64,9 @@ def fit_shape(shape: CanalShape, data: TracedPoints, variance: FloatArray) -> Sh
     # An arc at the orifice is rare: one start is enough for it.
     most = 1 if shape.pieces == "as" else 2
     found = [
-        fit for start in starts(shape, data, most=most) if (fit := _descend(shape, start, data, variance)) is not None
+        fit
+        for start in starts(shape, data, most=most)
+        if (fit := _descend(shape, start, data, variance)) is not None
     ]
     return min(found, key=lambda fit: fit.misfit, default=None)
 

@@ -109,7 +109,10 @@ def _joined(batches: list[CanalSamples]) -> CanalSamples:
     return CanalSamples(
         shape=batches[0].shape,
         chains=ArcChains(
-            origin=joined("origin"), heading=joined("heading"), lengths=joined("lengths"), kappas=joined("kappas")
+            origin=joined("origin"),
+            heading=joined("heading"),
+            lengths=joined("lengths"),
+            kappas=joined("kappas"),
         ),
         orifice_s=np.concatenate([batch.orifice_s for batch in batches]),
         foramen_s=np.concatenate([batch.foramen_s for batch in batches]),

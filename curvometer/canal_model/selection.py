@@ -27,7 +27,7 @@ ASSUMED_ERROR = 0.003
 (common practice, no source)."""
 TAILS = ((0.03, 0.015), (0.08, 0.025), (0.15, 0.035), (0.25, 0.05))
 """Lengths of tails that are tried, and how far each may stray, as shares of the canal."""
-WAVES, LEAST_TAKEN = 8, 8.0
+WAVES, LEAST_TAKEN = 8, 12.0
 EXACT = 1e-6
 """Residuals below this share of the length are rounding, not information."""
 

@@ -119,6 +119,7 @@ def _check_picture(crop: Crop) -> None:
 
 
 def structure_of(structure: Structure | str) -> Structure:
+    """The structure of that name; a `TracingError` says which there are."""
     try:
         return Structure(structure)
     except ValueError as error:
@@ -145,10 +146,11 @@ def _as_centreline(
     click_px: float,
 ) -> Centreline:
     points = _between_clicks(line.points_sq, anchors * np.array([crop.aspect, 1.0]))
+    last_pixel = np.array(radiograph.shape) - 1.0
     position = np.linspace(0.0, 1.0, len(line.sd))
     at = np.linspace(0.0, 1.0, len(points))
     return Centreline(
-        points_rc=points / np.array([crop.aspect, 1.0]),
+        points_rc=np.clip(points / np.array([crop.aspect, 1.0]), 0.0, last_pixel),
         position_sd_px=np.interp(at, position, line.sd),
         correlation_px=line.correlation,
         width_px=np.interp(at, position, line.width),
@@ -161,7 +163,7 @@ def _as_centreline(
         structure=kind,
         traced_by=TracedBy.PATH,
         anchors_rc=np.asarray(anchors, dtype=float),
-        flags=_flags(radiograph, line, crop),
+        flags=_flags(radiograph, line, crop, _missed(points, anchors, crop, click_px, line)),
     )
 
 
@@ -194,17 +196,33 @@ WIDENS = 1.5
 """Width at the foramen over that at the orifice above which the two ends may have been swapped."""
 
 
-def _flags(radiograph: Radiograph, line: RefinedLine, crop: Crop) -> tuple[TraceFlag, ...]:
+def _missed(
+    points_sq: FloatArray, anchors: FloatArray, crop: Crop, click_px: float, line: RefinedLine
+) -> NDArray[np.bool_]:
+    """(k,) which clicks the line passes by: a canal runs where it was clicked, whatever else is dark beside it."""
+    clicks = anchors * np.array([crop.aspect, 1.0])
+    away = np.array([np.hypot(*(points_sq - click).T).min() for click in clicks])
+    return np.asarray(away > 4.0 * click_px + 0.5 * float(np.median(line.width)))
+
+
+def _flags(
+    radiograph: Radiograph, line: RefinedLine, crop: Crop, missed: NDArray[np.bool_]
+) -> tuple[TraceFlag, ...]:
     s = arc_lengths(line.points_sq) * crop.mm
     weak = line.strength < WEAK
     found = []
-    if float(np.mean(weak)) > 0.45 or float(np.median(line.lopsided)) > LOPSIDED:
+    if (
+        float(np.mean(weak)) > 0.45
+        or float(np.median(line.lopsided)) > LOPSIDED
+        or missed[1:-1].any()
+        or missed.sum() > 1
+    ):
         found.append(TraceFlag.LEFT_RIDGE)
     if _longest(weak, s) > 2.0:
         found.append(TraceFlag.FADED)
-    if bool(weak[s < 1.0].mean() > 0.7):
+    if missed[0] or bool(weak[s < 1.0].mean() > 0.7):
         found.append(TraceFlag.ORIFICE_NOT_VISIBLE)
-    if bool(weak[s > s[-1] - 1.0].mean() > 0.7):
+    if missed[-1] or bool(weak[s > s[-1] - 1.0].mean() > 0.7):
         found.append(TraceFlag.FORAMEN_NOT_VISIBLE)
     if float(line.width[-1]) > WIDENS * float(line.width[0]):
         found.append(TraceFlag.ENDS_SWAPPED)

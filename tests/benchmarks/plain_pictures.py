@@ -106,12 +106,12 @@ class PlainTruth:
     @property
     def orifice_rc(self) -> Array:
         """Where the canal begins."""
-        return self.centreline_rc[0]
+        return np.asarray(self.centreline_rc[0])
 
     @property
     def foramen_rc(self) -> Array:
         """Where it ends."""
-        return self.centreline_rc[-1]
+        return np.asarray(self.centreline_rc[-1])
 
     @property
     def angle_deg(self) -> float:
@@ -173,15 +173,18 @@ def draw_plain_picture(
     line = middle_line(segments) @ _turn(np.radians(o.tilt_deg))
     low, high = line.min(axis=0) - o.margin_mm, line.max(axis=0) + o.margin_mm
     pitch = o.mm_per_pixel * np.array([o.aspect_ratio, 1.0])
-    shape = tuple(((high - low) / pitch).astype(int))
+    rows, cols = ((high - low) / pitch).astype(int)
+    shape = (int(rows), int(cols))
     s, t = _along_and_across(line, low, pitch, shape)
     grey = _grey(s, t, float(sum(length for length, _ in segments)), _texture(rng, shape, o.mm_per_pixel), o)
-    grey = cv2.GaussianBlur(grey, (0, 0), sigmaX=o.blur_px, sigmaY=o.blur_px / o.aspect_ratio)
-    grey = grey + o.noise * o.contrast * rng.standard_normal(shape)
+    blurred = cv2.GaussianBlur(grey, (0, 0), sigmaX=o.blur_px, sigmaY=o.blur_px / o.aspect_ratio)
+    grey = np.asarray(blurred) + o.noise * o.contrast * rng.standard_normal(shape)
     top = 2**o.bits - 1
     stored = np.round((grey - grey.min()) / np.ptp(grey) * top).astype(np.uint8 if o.bits <= 8 else np.uint16)
     truth = PlainTruth(
-        centreline_rc=(line - low) / pitch, mm_per_pixel=o.mm_per_pixel, segments=tuple(map(tuple, segments))
+        centreline_rc=(line - low) / pitch,
+        mm_per_pixel=o.mm_per_pixel,
+        segments=tuple((length, kappa) for length, kappa in segments),
     )
     return Radiograph(pixels=stored, bits_stored=o.bits), truth
 

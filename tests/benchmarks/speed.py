@@ -113,7 +113,9 @@ def _start_up() -> dict[str, float]:
         off = np.random.default_rng(3).normal(0.0, 0.5, (40, 2))
         turn = np.maximum(np.linspace(0.0, 700.0, 40) - 350.0, 0.0) / 400.0
         down = np.minimum(np.linspace(0.0, 700.0, 40), 350.0) + 400.0 * np.sin(turn)
-        points = np.round(np.column_stack([500.0 + 400.0 * (1.0 - np.cos(turn)), down]) + off + 20.0, 2).tolist()
+        points = np.round(
+            np.column_stack([500.0 + 400.0 * (1.0 - np.cos(turn)), down]) + off + 20.0, 2
+        ).tolist()
         trace.write_text(f'{{"points_xy": {points}, "mm_per_pixel": 0.02}}', encoding="utf-8")
         main = "from curvometer.cli import main; raise SystemExit(main({}))"
         return {
