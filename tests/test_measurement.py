@@ -117,9 +117,6 @@ def trial(shape, seed, *, declared_mm):
 class TestIntervalsHoldTheTruth:
     """Coverage over seeded trials: 95 % nominal; the intervals are meant a little wide (see `POINTS_INFLATION`)."""
 
-    @pytest.mark.xfail(
-        strict=False, reason="open: the doubt about a short tail is not yet calibrated for given points"
-    )
     def test_when_the_correlation_of_the_errors_is_carried(self, shape):
         """And they are not wide for nothing: half the median interval over the scatter of the trials; 1.96 were exact."""
         found = [trial(shape, seed, declared_mm=0.6) for seed in range(100)]
@@ -161,15 +158,23 @@ class TestIntervalsWiden:
             if quantity is not None:
                 assert quantity.lower <= quantity.value <= quantity.upper, name
 
-    @pytest.mark.xfail(
-        strict=False, reason="open: the doubt about a short tail is not yet calibrated for given points"
-    )
     def test_with_the_noise_of_the_trace(self):
         quiet, loud = (
             measure_canal(traced(canal(sigma_mm=0.02, correlation_mm=0.3), sd_mm=sd), SCALE)
             for sd in (0.02, 0.06)
         )
-        for name in ("schneider_angle", "pruett_radius", "weine_angle", "curve_start_from_foramen"):
+        for name in ("schneider_angle", "curve_start_from_foramen"):
+            assert width(getattr(loud, name)) > 1.5 * width(getattr(quiet, name)), name
+
+    @pytest.mark.xfail(
+        strict=False, reason="open: the doubt about a short tail hides how the noise widens these intervals"
+    )
+    def test_of_tail_dependent_quantities_with_the_noise_of_the_trace(self):
+        quiet, loud = (
+            measure_canal(traced(canal(sigma_mm=0.02, correlation_mm=0.3), sd_mm=sd), SCALE)
+            for sd in (0.02, 0.06)
+        )
+        for name in ("pruett_radius", "weine_angle"):
             assert width(getattr(loud, name)) > 1.5 * width(getattr(quiet, name)), name
 
     def test_with_noise_that_nobody_declared(self):
