@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.tracing.observation import Observed, Strip, shared_stations, strip_along
-from curvometer.tracing.strips import Crop, SteadyCurve, normals, resample, steady_curve
+from curvometer.tracing.strips import Crop, SteadyCurve, normals, stations, steady_curve
 
 FloatArray = NDArray[np.floating[Any]]
 
@@ -79,7 +79,7 @@ def refine(crop: Crop, path_sq: FloatArray, *, dark: bool, steps: int | None = N
     steps
         How often the strip is laid anew along the improved line.
     """
-    points = resample(path_sq, STATION_MM / crop.mm)
+    points = stations(path_sq, STATION_MM / crop.mm)
     line = _steady(points, np.full(len(points), ROUGH_SD_MM**-2), crop)
     line = _steady(_lengthened(line.points), _inner(len(points), ROUGH_SD_MM**-2), crop)
     strip = strip_along(crop, line.points, station_mm=STATION_MM, dark=dark, centred=False)

@@ -10,6 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from curvometer.geometry import arc_length, resample
+
 FloatArray = NDArray[np.floating[Any]]
 Float32Image = NDArray[np.float32]
 
@@ -36,16 +38,10 @@ class Crop:
     mm: float
 
 
-def arc_lengths(points: FloatArray) -> FloatArray:
-    """(n,) arc length at each of (n, 2) points, 0 at the first."""
-    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-
-
-def resample(points: FloatArray, spacing: float) -> FloatArray:
-    """Points at equal distances (about `spacing`) along a polyline, ends kept."""
-    s = arc_lengths(points)
-    grid = np.linspace(0.0, s[-1], max(8, round(float(s[-1]) / spacing) + 1))
-    return np.column_stack([np.interp(grid, s, points[:, 0]), np.interp(grid, s, points[:, 1])])
+def stations(points: FloatArray, spacing: float) -> FloatArray:
+    """Points at equal distances (about `spacing`) along a polyline, ends kept, at least eight."""
+    line = np.asarray(points, dtype=float)
+    return resample(line, max(8, round(float(arc_length(line)[-1]) / spacing) + 1))
 
 
 def normals(points: FloatArray) -> FloatArray:

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from curvometer.calibration import Calibration
 from curvometer.centreline import Centreline, Observations, Structure, TracedBy, TraceFlag
+from curvometer.geometry import arc_length
 from curvometer.radiograph import Radiograph
 from curvometer.tracing.clicks import TracingError, check_clicks, working_scale
 from curvometer.tracing.refinement import RefinedLine, refine
 from curvometer.tracing.rough import blur_for, crop_of, leg_frame, leg_path
-from curvometer.tracing.strips import Crop, arc_lengths
+from curvometer.tracing.strips import Crop
 
 FloatArray = NDArray[np.floating[Any]]
 
@@ -178,7 +179,7 @@ def _between_clicks(points: FloatArray, anchors: FloatArray) -> FloatArray:
             extra = points[end] + over * outward
             points = np.vstack([extra, points]) if end == 0 else np.vstack([points, extra])
         elif over < 0.0:
-            s = arc_lengths(points)
+            s = arc_length(np.asarray(points, dtype=float))
             keep = s > -over if end == 0 else s < s[-1] + over
             cut = -over if end == 0 else s[-1] + over
             point = np.array([np.interp(cut, s, points[:, k]) for k in (0, 1)])
@@ -208,7 +209,7 @@ def _missed(
 def _flags(
     radiograph: Radiograph, line: RefinedLine, crop: Crop, missed: NDArray[np.bool_]
 ) -> tuple[TraceFlag, ...]:
-    s = arc_lengths(line.points_sq) * crop.mm
+    s = arc_length(np.asarray(line.points_sq, dtype=float)) * crop.mm
     weak = line.strength < WEAK
     found = []
     if (
