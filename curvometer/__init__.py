@@ -24,18 +24,37 @@ if TYPE_CHECKING:
     from curvometer.centreline import Centreline, Structure, TraceFlag
     from curvometer.loading import LoadError, display_pixels, load_radiograph
     from curvometer.measurement import (
+        QUANTITY_DEFINITIONS,
+        QUANTITY_NAMES,
         Bend,
         CanalMeasurement,
+        CurvatureProfile,
+        FittedLandmarks,
         MeasurementFlag,
         Quantity,
+        QuantityDefinition,
         Severity,
         measure_canal,
     )
     from curvometer.overlay import draw_overlay
     from curvometer.phantom import CanalShape, PhantomOptions, simulate_radiograph
     from curvometer.radiograph import CurvometerError, Radiograph
-    from curvometer.record import load_record, save_record
-    from curvometer.tracing import LiveTracer, TracingError, centreline_from_points, trace_centreline
+    from curvometer.record import (
+        CanalEntry,
+        CanalName,
+        CaseRecord,
+        canal_entry,
+        load_record,
+        new_record,
+        save_record,
+    )
+    from curvometer.tracing import (
+        LiveTracer,
+        TracingError,
+        centreline_from_points,
+        trace_centreline,
+        trace_partly_by_hand,
+    )
 
 __version__ = "0.1.0"
 
@@ -51,9 +70,35 @@ _HOMES = {
         "combine_calibrations",
     ),
     "centreline": ("Centreline", "Structure", "TraceFlag"),
-    "tracing": ("trace_centreline", "centreline_from_points", "LiveTracer", "TracingError"),
-    "measurement": ("measure_canal", "CanalMeasurement", "Quantity", "Bend", "MeasurementFlag", "Severity"),
-    "record": ("save_record", "load_record"),
+    "tracing": (
+        "trace_centreline",
+        "trace_partly_by_hand",
+        "centreline_from_points",
+        "LiveTracer",
+        "TracingError",
+    ),
+    "measurement": (
+        "measure_canal",
+        "CanalMeasurement",
+        "QUANTITY_NAMES",
+        "QUANTITY_DEFINITIONS",
+        "QuantityDefinition",
+        "Quantity",
+        "Bend",
+        "CurvatureProfile",
+        "FittedLandmarks",
+        "MeasurementFlag",
+        "Severity",
+    ),
+    "record": (
+        "CaseRecord",
+        "CanalEntry",
+        "CanalName",
+        "canal_entry",
+        "new_record",
+        "save_record",
+        "load_record",
+    ),
     "overlay": ("draw_overlay",),
     "phantom": ("simulate_radiograph", "CanalShape", "PhantomOptions"),
 }
@@ -63,15 +108,23 @@ __all__ = [
     "Bend",
     "Calibration",
     "CalibrationOrigin",
+    "CanalEntry",
     "CanalMeasurement",
+    "CanalName",
     "CanalShape",
+    "CaseRecord",
     "Centreline",
+    "CurvatureProfile",
     "CurvometerError",
+    "FittedLandmarks",
     "LiveTracer",
     "LoadError",
     "MeasurementFlag",
     "PhantomOptions",
+    "QUANTITY_DEFINITIONS",
+    "QUANTITY_NAMES",
     "Quantity",
+    "QuantityDefinition",
     "Radiograph",
     "Severity",
     "Structure",
@@ -80,6 +133,7 @@ __all__ = [
     "calibrate_from_file",
     "calibrate_from_known_length",
     "calibrate_from_mm_per_pixel",
+    "canal_entry",
     "centreline_from_points",
     "combine_calibrations",
     "display_pixels",
@@ -87,9 +141,11 @@ __all__ = [
     "load_radiograph",
     "load_record",
     "measure_canal",
+    "new_record",
     "save_record",
     "simulate_radiograph",
     "trace_centreline",
+    "trace_partly_by_hand",
 ]
 
 

@@ -39,6 +39,7 @@ class TraceFlag(StrEnum):
     FORAMEN_NOT_VISIBLE = "foramen_not_visible"
     NEAR_BORDER = "near_border"
     ENDS_SWAPPED = "ends_may_be_swapped"
+    BY_HAND = "drawn_by_hand"
 
 
 @dataclass(frozen=True, kw_only=True)

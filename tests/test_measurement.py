@@ -320,6 +320,7 @@ RAISED_BY = {
     "foramen_not_visible": with_trace_flag("foramen_not_visible"),
     "near_border": with_trace_flag("near_border"),
     "ends_may_be_swapped": with_trace_flag("ends_may_be_swapped"),
+    "drawn_by_hand": with_trace_flag("drawn_by_hand"),
     "few_points": hand_points(8),
     "too_few_points": hand_points(4),
 }

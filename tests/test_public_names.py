@@ -27,6 +27,9 @@ def modules_after(statement: str) -> set[str]:
 @pytest.mark.parametrize("name", curvometer.__all__)
 def test_every_public_name_can_be_had(name):
     found = getattr(curvometer, name)
+    if name.isupper():  # a table: plain data, documented where it is made
+        assert found
+        return
     assert found.__name__ == name
     assert found.__doc__
     assert found.__module__.startswith("curvometer.")

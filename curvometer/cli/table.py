@@ -8,29 +8,15 @@ from collections.abc import Iterator
 
 from curvometer.calibration import Calibration
 from curvometer.centreline import Centreline, TracedBy
-from curvometer.measurement import Bend, CanalMeasurement, Quantity, Severity
+from curvometer.measurement import QUANTITY_DEFINITIONS, Bend, CanalMeasurement, Quantity, Severity
 from curvometer.radiograph import Radiograph
 
-LABELS = {
-    "schneider_angle": "Schneider angle",
-    "weine_angle": "Weine angle",
-    "long_axis_angle": "Long-axis angle",
-    "canal_access_angle": "Canal access angle",
-    "curvature_height": "Curvature height",
-    "curvature_distance": "Curvature distance",
-    "pruett_angle": "Pruett angle",
-    "pruett_radius": "Pruett radius",
-    "chord_radius": "Radius from chord",
-    "three_point_radius": "Radius by three points",
-    "radius_quotient": "Radius quotient",
-    "minimum_radius": "Smallest radius",
-    "minimum_radius_from_foramen": "  from foramen",
-    "total_turning": "Total turning",
-    "net_turning": "Net turning",
-    "canal_length": "Canal length",
-    "curve_start_from_foramen": "Curve starts at",
-    "curve_end_from_foramen": "Curve ends at",
-}
+LABELS = (
+    {name: row.label for name, row in QUANTITY_DEFINITIONS.items()}
+    | {
+        "minimum_radius_from_foramen": "  from foramen"  # in the table it stands below the radius that it belongs to
+    }
+)
 
 FORMS = {"I": "straight", "J": "curved near its end", "C": "curved along its length", "S": "curved twice"}
 

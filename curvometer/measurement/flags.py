@@ -133,6 +133,10 @@ FLAG_TABLE: dict[str, FlagRule] = {
         severity=_CAUTION,
         text="The canal is wider at the foramen than at the orifice: check that the two ends are not swapped.",
     ),
+    "drawn_by_hand": FlagRule(
+        severity=_CAUTION,
+        text="A part of the canal was drawn by hand, in straight lines: a bend there is not measured.",
+    ),
     "few_points": FlagRule(
         severity=_CAUTION,
         text=f"There are fewer than {FEW_POINTS} points: the start of the curve is uncertain.",
