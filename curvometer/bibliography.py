@@ -201,6 +201,187 @@ WAHBA_1983 = Reference(
     note="The posterior variance of a smoothing spline covers its bias on average along the curve.",
 )
 
+# --- Instruments and mechanics -----------------------------------------------------------------------------
+
+ISO_3630_1 = Reference(
+    key="iso-3630-1",
+    citation="ISO 3630-1, Dentistry - Endodontic instruments - Part 1: General requirements",
+    how_read=HowRead.MEMORY,
+    note="Sizes, colours, lengths, tolerances, least torque and greatest bending moment of K-files. Of the draft of"
+    " 2026 only the page of contents was read (five classes of taper). Check the edition in force.",
+)
+KIM_2014 = Reference(
+    key="kim-2014",
+    citation="Kim et al. Measured diameters of rotary files. Restor Dent Endod 2014;39:7",
+    how_read=HowRead.ABSTRACT,
+    note="Five of six groups of size 25, taper .04 and .06, differed from their nominal diameters.",
+)
+BAHIA_BUONO_2005 = Reference(
+    key="bahia-buono-2005",
+    citation="Bahia MGA, Buono VTL, 2005: strain of an instrument in a bend from the radius of the outer wall",
+    how_read=HowRead.MEMORY,
+    note="D / (2R - D).",
+)
+CHEUNG_DARVELL_2007 = Reference(
+    key="cheung-darvell-2007",
+    citation="Cheung GSP, Darvell BW. Int Endod J 2007, doi 10.1111/j.1365-2591.2007.01257.x",
+    how_read=HowRead.ABSTRACT,
+    note="Strain against cycles to fracture is a straight line on double logarithmic paper; 286 files of four"
+    " designs in water. Exponent -0.40 read, -0.56 from memory.",
+)
+HULSMANN_2019 = Reference(
+    key="hulsmann-2019",
+    citation="Hülsmann M, Donnermeyer D, Schäfer E. Int Endod J 2019;52:1427",
+    how_read=HowRead.ABSTRACT,
+    note="Scatter of fatigue tests: SD up to 30 % within a laboratory, a factor of about 123 between the lowest and"
+    " the highest value published for one path-finding instrument, temperature about 500 %.",
+)
+TEST_METHODS_2020 = Reference(
+    key="fatigue-test-methods-2020",
+    citation="One instrument in several fatigue test devices, J Endod, about 2020; authors and pages not recorded",
+    how_read=HowRead.ABSTRACT,
+    note="Five mean times, 44 to 130 s, read. Speed (300 rpm), canal (86 degrees, 6 mm) and file are from memory.",
+)
+MINER_1945 = Reference(
+    key="miner-1945",
+    citation="Miner MA. Cumulative damage in fatigue. J Appl Mech 1945;12:A159-A164",
+    how_read=HowRead.MEMORY,
+    note="Shares of life are added.",
+)
+KITCHENS_2007 = Reference(
+    key="kitchens-2007",
+    citation="Kitchens GG et al. J Endod 2007;33:52",
+    how_read=HowRead.ABSTRACT,
+    note="350 and 600 rpm, size 25: rotations to fracture do not depend on speed; .06 fails before .04; more angle,"
+    " fewer rotations.",
+)
+LOPES_2013 = Reference(
+    key="lopes-2013",
+    citation="Lopes HP et al., 2013: place of the curve along the canal and fatigue",
+    how_read=HowRead.ABSTRACT,
+    note="The same curve costs more life in the middle of the canal than near the apex.",
+)
+SHEN_2011 = Reference(
+    key="shen-2011",
+    citation="Shen Y et al., 2011: fatigue of instruments of heat-treated alloy",
+    how_read=HowRead.ABSTRACT,
+    note="Heat-treated over conventional alloy 3 to 8 times as many cycles, size 25, taper .04.",
+)
+COLD_FATIGUE_2017 = Reference(
+    key="cold-fatigue-2017",
+    citation="PMID 28476464, 2017: fatigue life at -20 and +20 degrees Celsius",
+    how_read=HowRead.ABSTRACT,
+    note="274 to 854 % more life in the cold.",
+)
+USED_FILES_2021 = Reference(
+    key="used-files-2021",
+    citation="J Health Sci Med 2021;4:176: fatigue of instruments after clinical use",
+    how_read=HowRead.ABSTRACT,
+    note="After one lower molar with three canals the life that remains is lower.",
+)
+OHRI_TORSION = Reference(
+    key="ohri-torsional-fatigue",
+    citation="Ohri, Chien, Peters: torsional fatigue of rotary instruments; year and pages not recorded",
+    how_read=HowRead.ABSTRACT,
+    note="192 to 841 cycles at 90 % of the torsional strength.",
+)
+BARDSLEY_2011 = Reference(
+    key="bardsley-2011",
+    citation="Bardsley S et al. J Endod 2011: speed, torque and apical force",
+    how_read=HowRead.ABSTRACT,
+    note="From 200 to 400 rpm torque falls by 32 % and force by 48 %; no further gain at 600.",
+)
+OWN_STRAIN_LIFE = Reference(
+    key="own-strain-life",
+    citation="The strain-life line (0.79 / strain) squared, its range, a third of it as design life, and the limits"
+    " 25 and 50 % are this program's own defaults",
+    how_read=HowRead.COMMON_PRACTICE,
+    note="Anchor from memory: about 250 cycles at 5 % strain.",
+)
+BEAM_THEORY = Reference(
+    key="beam-theory",
+    citation="Euler's column, bending and torsion of slender rods, as in any textbook of strength of materials",
+    how_read=HowRead.DERIVED,
+    note="Formulas derived in the documentation; elastic moduli and strengths are from memory.",
+)
+
+# --- How difficult a case is -------------------------------------------------------------------------------
+
+AAE_2022 = Reference(
+    key="aae-2022",
+    citation="American Association of Endodontists. AAE Endodontic Case Difficulty Assessment Form and"
+    " Guidelines. Chicago: AAE; 2022",
+    how_read=HowRead.SOURCE,
+    note="First page of the form read: the three levels and how factors add up (one or two moderate factors:"
+    " moderate; three, or one high: high). The easiest limits (below 10 degrees, apex below 1 mm) were read in"
+    " a summary of the form, the other limits are from memory.",
+)
+AAE_2010 = Reference(
+    key="aae-2010",
+    citation="American Association of Endodontists. AAE Endodontic Case Difficulty Assessment Form and"
+    " Guidelines. Chicago: AAE; 2010 (first in 2005)",
+    how_read=HowRead.MEMORY,
+    note="The older wording: minimal, moderate, high difficulty, with the same limits of curvature.",
+)
+RCS_2001 = Reference(
+    key="rcs-2001",
+    citation="Clinical Effectiveness Committee, Faculty of Dental Surgery, The Royal College of Surgeons of"
+    " England. Restorative Dentistry: Index of Treatment Need. Complexity Assessment. London; 2001",
+    how_read=HowRead.MEMORY,
+    note="Introduction read: three codes, the highest counts, a modifying factor raises by one and modifying"
+    " factors do not add up. The table of root canal treatment (15 and 40 degrees) is from memory.",
+)
+LONG_2022 = Reference(
+    key="long-2022",
+    citation="Long R, Dutta A, Thomas MB, Vianna ME. Case complexity of root canal treatments accepted for"
+    " training in a secondary care setting assessed by three complexity grading systems. Int Endod J"
+    " 2022;55 (doi 10.1111/iej.13815)",
+    how_read=HowRead.ABSTRACT,
+    note="200 accepted cases: highest level in 99.5 % by the American form, 65.5 % by the English index,"
+    " 55.5 % by the English commissioning standard. The wording of the title is from memory.",
+)
+MB_CURVATURE_2024 = Reference(
+    key="mb-curvature-2024",
+    citation="Assessment of mesiobuccal root canal curvature in maxillary molars of Egyptian population:"
+    " a standardized CBCT-based radiographic protocol. Ain Shams Dent J, 192 scans",
+    how_read=HowRead.ABSTRACT,
+    note="Uses Schneider's angle with the American form and calls 10 to 30 degrees moderate: 69.3 and 66.7 %"
+    " of the canals.",
+)
+IEJ_2025_RADIUS = Reference(
+    key="iej-2025-radius",
+    citation="Comparison of curvature severity between sagittal and coronal planes of mesial canals in permanent"
+    " mandibular first molars. Int Endod J 2025 (doi 10.1111/iej.70072)",
+    how_read=HowRead.ABSTRACT,
+    note="400 canals: a radius added to the criteria generally moves cases to a harder class; 30 degrees and"
+    " more counted as severe.",
+)
+HAUG_2023 = Reference(
+    key="haug-2023",
+    citation="Haug SR, Siukosaari P, Furuholm J, Brundin M. An evaluation of case difficulty, operator abilities,"
+    " when and how to refer. Nor Tannlegeforen Tid 2023",
+    how_read=HowRead.ABSTRACT,
+    note="Headlines: tooth and dental practitioner are both placed in categories A to D; refer early.",
+)
+COMPOSITE_RULE = Reference(
+    key="curvometer-composite",
+    citation="curvometer's own composite of angle, radius, S-shape, visibility and place of the curve",
+    how_read=HowRead.COMMON_PRACTICE,
+    note="Not published anywhere: limits of the American form and of Estrela put together, the hardest counts.",
+)
+OPERATOR_RULE = Reference(
+    key="operator-category",
+    citation="Which difficulty suits which operator: student, general, enhanced skills, specialist",
+    how_read=HowRead.COMMON_PRACTICE,
+    note="The American form says in words whom each level may challenge; the table is common practice.",
+)
+READING_ERROR = Reference(
+    key="reading-error",
+    citation="An angle read by hand is good to about 5 degrees, a radius to about 1 mm",
+    how_read=HowRead.COMMON_PRACTICE,
+    note="Used only for a number that is typed in without its interval.",
+)
+
 REFERENCES: dict[str, Reference] = {
     reference.key: reference
     for reference in (
@@ -222,6 +403,32 @@ REFERENCES: dict[str, Reference] = {
         KARIMAKI_1991,
         EILERS_MARX_1996,
         WAHBA_1983,
+        ISO_3630_1,
+        KIM_2014,
+        BAHIA_BUONO_2005,
+        CHEUNG_DARVELL_2007,
+        HULSMANN_2019,
+        TEST_METHODS_2020,
+        MINER_1945,
+        KITCHENS_2007,
+        LOPES_2013,
+        SHEN_2011,
+        COLD_FATIGUE_2017,
+        USED_FILES_2021,
+        OHRI_TORSION,
+        BARDSLEY_2011,
+        OWN_STRAIN_LIFE,
+        BEAM_THEORY,
+        AAE_2022,
+        AAE_2010,
+        RCS_2001,
+        LONG_2022,
+        MB_CURVATURE_2024,
+        IEJ_2025_RADIUS,
+        HAUG_2023,
+        COMPOSITE_RULE,
+        OPERATOR_RULE,
+        READING_ERROR,
     )
 }
 """Every reference of this module by its key."""

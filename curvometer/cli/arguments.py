@@ -28,6 +28,27 @@ TOOTH_KINDS = (
     "lateral_incisor",
 )
 NOISE = ("low", "middle", "high")
+OPERATORS = ("student", "general", "enhanced", "specialist")
+STATED_ANSWERS = {
+    "visibility": ("clear", "narrowed", "not-visible"),
+    "crown_axis": ("in-line", "moderate", "significant"),
+    "root_form": ("usual", "unusual", "complex"),
+    "resorption": ("none", "minimal", "extensive"),
+    "previous_treatment": ("none", "access", "poor-filling", "short-filling", "full-filling", "complication"),
+    "trauma": ("none", "moderate", "severe"),
+    "curve_location": ("apical", "middle", "coronal"),
+    "root_development": ("complete", "incomplete"),
+}
+STATED_HELP = {
+    "visibility": "canal and chamber on the image; 'visible' is another word for clear",
+    "crown_axis": "how far the crown's axis differs from the root's",
+    "root_form": "unusual: taurodontism, microdontia; complex: C-shape, extra roots, canal that divides deep",
+    "resorption": "minimal: at the apex only",
+    "previous_treatment": "what was done before; complication: ledge, perforation, fragment, blocked canal",
+    "trauma": "moderate: complicated fracture, subluxation; severe: root fracture, luxation, avulsion",
+    "curve_location": "third of the canal in which the curve starts, when it is not measured",
+    "root_development": "incomplete: the apex is not formed",
+}
 _POINT_OPTIONS = ("--orifice", "--foramen", "--via", "--along")
 _COMMAS = re.compile(r"\s*,\s*")
 
@@ -100,6 +121,22 @@ def not_negative(text: str) -> float:
     return value
 
 
+def interval(text: str) -> tuple[float, float]:
+    """Read ``LO,HI`` as the two ends of an interval."""
+    parts = _COMMAS.split(text.strip())
+    if len(parts) != 2:
+        raise argparse.ArgumentTypeError(f"{text!r} is not an interval; give LO,HI like 27.5,33")
+    low, high = (not_negative(part) for part in parts)
+    if low > high:
+        raise argparse.ArgumentTypeError(f"{text!r} runs backwards; give the smaller end first")
+    return (low, high)
+
+
+def visibility(text: str) -> str:
+    """Read how well the canal can be seen; other commands say "visible" for clear."""
+    return "clear" if text == "visible" else text
+
+
 def whole(text: str) -> int:
     """Read a whole number of zero or more."""
     if not re.fullmatch(r"\d{1,9}", text):
@@ -145,6 +182,8 @@ def _parser() -> argparse.ArgumentParser:
     # In the order of a clinician's work; a later command is one more `_add_...` and one more module.
     _add_demo(commands)
     _add_measure(commands)
+    _add_grade(commands)
+    _add_app(commands)
     _add_phantom(commands)
     _add_schema(commands)
     return parser
@@ -230,6 +269,58 @@ def _add_scale(measure: argparse.ArgumentParser) -> None:
     scale.add_argument(
         "--mm-per-pixel", type=positive, metavar="MM", help="the scale in the plane of the tooth"
     )
+
+
+def _add_app(commands: _Commands[_Parser]) -> None:
+    app = _command(commands, "app", "trace and measure by mouse in a window (needs curvometer[viewer])")
+    app.add_argument(
+        "image", metavar="IMAGE", nargs="?", help="radiograph to open; drop one on the window later"
+    )
+
+
+def _add_grade(commands: _Commands[_Parser]) -> None:
+    grade = _command(commands, "grade", "grade how difficult a measured canal is, by published criteria")
+    grade.add_argument("record", metavar="RECORD", nargs="?", help="a record that 'measure --record' saved")
+    grade.add_argument("--canal", metavar="CODE", help="only this canal of the record, like MB")
+    grade.add_argument(
+        "--criteria", metavar="NAME", nargs="+", action="extend", default=[],
+        help="criteria by name, or TOML files of your own; all current ones when left out",
+    )  # fmt: skip
+    what_if = grade.add_argument_group("without a record: a what-if with one bend")
+    what_if.add_argument("--angle", type=not_negative, metavar="DEG", help="Schneider's angle")
+    what_if.add_argument(
+        "--angle-interval", type=interval, metavar="LO,HI", help="its 95 %% interval (5 degrees to each side)"
+    )
+    what_if.add_argument(
+        "--radius", type=positive, metavar="MM", help="radius of the bend (1 mm to each side)"
+    )
+    _add_facts(grade)
+    output = grade.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print one JSON object instead of the table")
+
+
+def _add_facts(grade: argparse.ArgumentParser) -> None:
+    facts = grade.add_argument_group("what you state; what is left out is listed as missing")
+    facts.add_argument("--tooth", type=whole, metavar="NUMBER", help="tooth by ISO 3950, like 46")
+    facts.add_argument("--operator", choices=OPERATORS, help="who would treat: adds a suggestion")
+    facts.add_argument("--s-shape", action="store_true", default=None, help="the canal is S-shaped")
+    for name, answers in STATED_ANSWERS.items():
+        convert = visibility if name == "visibility" else str
+        option = f"--{name.replace('_', '-')}"
+        facts.add_argument(option, type=convert, choices=answers, help=STATED_HELP[name])
+    facts.add_argument("--apex-opening", type=not_negative, metavar="MM", help="opening of the apex")
+    facts.add_argument("--inclination", type=not_negative, metavar="DEG", help="inclination of the tooth")
+    facts.add_argument("--rotation", type=not_negative, metavar="DEG", help="rotation of the tooth")
+    facts.add_argument("--tooth-length", type=positive, metavar="MM", help="length of the tooth")
+    for name, text in (
+        ("--negotiable", "the canal looks negotiable over its whole length"),
+        ("--modifying-factors", "medical history or mouth opening make it harder"),
+    ):
+        facts.add_argument(name, action=argparse.BooleanOptionalAction, help=text)
+    facts.add_argument(
+        "--other-moderate", type=whole, metavar="N", help="further moderate factors of the form"
+    )
+    facts.add_argument("--other-high", type=whole, metavar="N", help="further high factors of the form")
 
 
 def _add_phantom(commands: _Commands[_Parser]) -> None:

@@ -1,0 +1,67 @@
+"""How difficult a case is: criteria as objects, a grade with its probabilities, and a suggestion to treat or refer.
+
+A planning and teaching aid. Published systems disagree, so a grade always names its set and edition; the interval of
+the measurement counts, so a grade tells what else it could be.
+"""
+
+from curvometer.difficulty.criteria import (
+    AggregationRule,
+    Answer,
+    Condition,
+    CriteriaError,
+    CriteriaSet,
+    DifficultyCriterion,
+    Limit,
+)
+from curvometer.difficulty.facts import ANSWERS, NUMBERS, CaseFacts, Operator
+from curvometer.difficulty.grading import (
+    DifficultyGrade,
+    FactorResult,
+    MissingFact,
+    grade_all,
+    grade_difficulty,
+    grade_quantities,
+)
+from curvometer.difficulty.plain import grade_to_plain, referral_to_plain
+from curvometer.difficulty.published import CURRENT_CRITERIA, PUBLISHED_CRITERIA, criteria_set
+from curvometer.difficulty.quantities import measured_quantities, typed_quantities
+from curvometer.difficulty.referral import Advice, ReferralSuggestion, suggest_referral
+from curvometer.difficulty.school import load_criteria
+from curvometer.difficulty.teeth import canals_of_tooth, check_canal, check_tooth
+from curvometer.difficulty.words import CAUTIONS, disagreement
+
+__all__ = [
+    "ANSWERS",
+    "CAUTIONS",
+    "CURRENT_CRITERIA",
+    "NUMBERS",
+    "PUBLISHED_CRITERIA",
+    "Advice",
+    "AggregationRule",
+    "Answer",
+    "CaseFacts",
+    "Condition",
+    "CriteriaError",
+    "CriteriaSet",
+    "DifficultyCriterion",
+    "DifficultyGrade",
+    "FactorResult",
+    "Limit",
+    "MissingFact",
+    "Operator",
+    "ReferralSuggestion",
+    "canals_of_tooth",
+    "check_canal",
+    "check_tooth",
+    "criteria_set",
+    "disagreement",
+    "grade_all",
+    "grade_difficulty",
+    "grade_quantities",
+    "grade_to_plain",
+    "load_criteria",
+    "measured_quantities",
+    "referral_to_plain",
+    "suggest_referral",
+    "typed_quantities",
+]
