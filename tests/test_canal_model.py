@@ -10,7 +10,9 @@ from published.curvature_tables import lay
 
 from curvometer import Centreline, CurvometerError
 from curvometer.canal_model import ArcChains, CanalShape, best_canal, draw_canals, fit_canal
+from curvometer.canal_model.bundle import bundle, walk
 from curvometer.canal_model.data import MOST_POINTS, traced_points
+from curvometer.canal_model.percentiles import median, percentiles
 from curvometer.canal_model.shapes import ONE_BEND, STRAIGHT, TWO_BENDS
 from curvometer.centreline import Observations
 
@@ -118,6 +120,51 @@ class TestShapes:
 
     def test_every_fitted_shape_has_a_canal_here(self):
         assert {shape.pieces for shape in (STRAIGHT, *ONE_BEND, *TWO_BENDS)} == set(PIECES)
+
+
+class TestShapesSideBySide:
+    """All shapes at once, each with its own parameters, against n points."""
+
+    @pytest.fixture
+    def side_by_side(self):
+        shapes = (STRAIGHT, *ONE_BEND, *TWO_BENDS)
+        lanes, rng = bundle(shapes), np.random.default_rng(0)
+        parameters = np.zeros(lanes.free.shape)
+        parameters[:, :2] = rng.normal(0.0, 0.5, (len(shapes), 2))
+        parameters[:, lanes.lengths] = rng.uniform(1.0, 3.0, (len(shapes), lanes.pieces - 1))
+        parameters[:, lanes.curvatures] = rng.normal(0.0, 0.2, (len(shapes), lanes.pieces))
+        feet = np.tile(np.linspace(-1.0, 14.0, 30), (len(shapes), 1))
+        points = feet[0] + 0.3 + 1j * rng.normal(0.0, 1.0, 30)
+        return shapes, lanes, parameters * lanes.free, feet, points
+
+    def test_distances_are_those_of_each_shape_alone(self, side_by_side):
+        shapes, lanes, parameters, feet, points = side_by_side
+        found = walk(lanes, parameters, feet, points)
+        for i, shape in enumerate(shapes):
+            places, psi = shape.chains(parameters[i, lanes.free[i]][None]).at(feet[:1])
+            away = (points - places[0, :, 0] - 1j * places[0, :, 1]) * np.exp(-1j * psi[0])
+            assert found.along[i] == pytest.approx(away.real, abs=1e-12)
+            assert found.across[i] == pytest.approx(away.imag, abs=1e-12)
+
+    @pytest.mark.parametrize("parameter", range(11))
+    @pytest.mark.parametrize("bent", [1.0, 1e-6, 0.0])
+    def test_slopes_are_what_a_small_change_does(self, side_by_side, parameter, bent):
+        """Central differences of 1e-6: right to about 1e-9 at distances of some 10; also for arcs next to straight."""
+        _, lanes, parameters, feet, points = side_by_side
+        parameters[:, lanes.curvatures] *= bent
+        step = np.zeros(parameters.shape[1])
+        step[parameter] = 1e-6
+        more, less = (walk(lanes, parameters + way * step, feet, points).across for way in (1.0, -1.0))
+        expected = (more - less) / 2e-6 * lanes.free[:, parameter, None]
+        assert walk(lanes, parameters, feet, points).slope[:, parameter] == pytest.approx(expected, abs=1e-7)
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 64, 320])
+def test_percentiles_are_those_of_numpy(count):
+    values = np.random.default_rng(count).normal(size=(count, 4))
+    for level, found in zip((2.5, 50.0, 97.5), percentiles(values, (2.5, 50.0, 97.5)), strict=True):
+        assert found == pytest.approx(np.percentile(values, level, axis=0), rel=1e-12, abs=1e-14)
+    assert median(values[:, 0]) == pytest.approx(np.median(values[:, 0]), rel=1e-12)
 
 
 class TestPoints:

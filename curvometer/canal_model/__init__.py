@@ -3,6 +3,7 @@
 from curvometer.canal_model.chain import ArcChains
 from curvometer.canal_model.data import TracedPoints
 from curvometer.canal_model.fit import ShapeFit
+from curvometer.canal_model.percentiles import median, percentiles
 from curvometer.canal_model.samples import CanalSamples, best_canal, draw_canals
 from curvometer.canal_model.selection import CanalModel, fit_canal
 from curvometer.canal_model.shapes import CanalShape
@@ -17,4 +18,6 @@ __all__ = [
     "best_canal",
     "draw_canals",
     "fit_canal",
+    "median",
+    "percentiles",
 ]

@@ -14,7 +14,7 @@ Shapes: a batch of m chains of k pieces has ``lengths`` and ``kappas`` of shape 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,8 +22,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 
-@dataclass(frozen=True, kw_only=True)
-class ArcChains:
+class ArcChains(NamedTuple):
     """m chains of k pieces.
 
     Attributes

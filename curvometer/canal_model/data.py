@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +26,7 @@ CURVATURE_SD_PER_LENGTH = 8.0
 trace leaves the curvature open."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class TracedPoints:
+class TracedPoints(NamedTuple):
     """Points of one canal in a square plane (x = column direction, y = row direction), in units of `unit`.
 
     Attributes

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,7 @@ LARGEST_LOG_WEIGHT = 2.0
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43)
 
 
-@dataclass(frozen=True, kw_only=True)
-class CanalSamples:
+class CanalSamples(NamedTuple):
     """m canals of one shape; lengths in the unit of the model times `scale`.
 
     Attributes
@@ -212,7 +211,8 @@ def _log_weights(
     The covariance of a fit describes a canal near the best one; far out, where an arc curls up, the trace itself says that
     the canal is impossible (importance sampling; Kloek and van Dijk 1978, Econometrica 46:1; from memory).
     """
-    worse = misfits(fit.shape, parameters, data) - misfits(fit.shape, fit.parameters[None], data)
+    found = misfits(fit.shape, np.vstack([fit.parameters, parameters]), data)
+    worse = found[1:] - found[0]
     drawn = (normal**2).sum(axis=1)
     return np.asarray(np.minimum(0.5 * (drawn - worse / variance), LARGEST_LOG_WEIGHT))
 

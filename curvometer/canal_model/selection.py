@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.canal_model.data import TracedPoints, traced_points
-from curvometer.canal_model.fit import ShapeFit, fit_shape, fit_with_tail
+from curvometer.canal_model.fit import ShapeFit, fit_shapes, fit_with_tails
+from curvometer.canal_model.percentiles import median
 from curvometer.canal_model.shapes import ONE_BEND, STRAIGHT, TWO_BENDS, CanalShape
 from curvometer.centreline import Centreline
 from curvometer.radiograph import CurvometerError
@@ -32,8 +33,7 @@ EXACT = 1e-6
 """Residuals below this share of the length are rounding, not information."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class CanalModel:
+class CanalModel(NamedTuple):
     """The shapes that fit a canal, best first.
 
     Attributes
@@ -115,20 +115,13 @@ def _with_tails(
     if bare is None or bare.misfit > min(fit.misfit for fit in fits) + 20.0 * scale or len(data.s) < 8:
         return []
     shape, length = CanalShape(pieces=bare.shape.pieces + "s"), bare.end_s - bare.start_s
-    held = [
-        fit
-        for tail, slack in TAILS
-        if (
-            fit := fit_with_tail(
-                shape, bare, data, variance, tail=tail * length, slack=slack * length, scale=scale
-            )
-        )
-    ]
+    tails = [(tail * length, slack * length) for tail, slack in TAILS]
+    held = fit_with_tails(shape, bare, data, variance, tails=tails, scale=scale)
     if not held:
         return []
     least = min(fit.misfit for fit in held)
     shared = 2.0 * float(np.log(sum(np.exp(-0.5 * (fit.misfit - least) / scale) for fit in held)))
-    return [replace(fit, handicap=shared) for fit in held]
+    return [fit._replace(handicap=shared) for fit in held]
 
 
 def _price(shape: CanalShape, effective: float) -> float:
@@ -139,12 +132,12 @@ def _price(shape: CanalShape, effective: float) -> float:
 def _all_fits(data: TracedPoints, variance: FloatArray) -> list[ShapeFit]:
     most = len(data.s)
     simple = [STRAIGHT, *(shape for shape in ONE_BEND if shape.parameter_count <= most)]
-    fits = [fit for shape in simple if (fit := fit_shape(shape, data, variance)) is not None]
+    fits = fit_shapes(simple, data, variance)
     if not fits:
         raise CurvometerError(DOUBLES_BACK)
     if _something_left(min(fits, key=lambda fit: fit.misfit), data, variance):
         richer = [shape for shape in TWO_BENDS if shape.parameter_count <= most]
-        fits += [fit for shape in richer if (fit := fit_shape(shape, data, variance)) is not None]
+        fits += fit_shapes(richer, data, variance)
     return fits
 
 
@@ -199,6 +192,6 @@ def _misfit_ratio(best: ShapeFit, data: TracedPoints, effective: float) -> float
         return 1.0
     # Nobody knows the error: what jumps from point to point is noise, what swings slowly is misfit.
     jumps = np.diff(best.residuals, n=2)
-    noise = 1.4826 * float(np.quantile(np.abs(jumps), 0.5)) / np.sqrt(6.0)
+    noise = 1.4826 * median(np.abs(jumps)) / np.sqrt(6.0)
     floor = EXACT * float(data.s[-1])
     return float(np.sqrt(np.mean(best.residuals**2))) / float(max(noise, floor))

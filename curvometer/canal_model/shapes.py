@@ -7,7 +7,7 @@ arc.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +17,7 @@ from curvometer.canal_model.chain import ArcChains
 FloatArray = NDArray[np.float64]
 
 
-@dataclass(frozen=True, kw_only=True)
-class CanalShape:
+class CanalShape(NamedTuple):
     """One shape: ``pieces`` is a string of ``s`` (straight) and ``a`` (arc), from orifice to foramen."""
 
     pieces: str
