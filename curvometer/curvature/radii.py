@@ -282,9 +282,10 @@ def three_point_landmarks(points: ArrayLike, *, segment_mm: float = 6.0) -> Floa
         When no canal is long enough for both segments.
     """
     canal = as_points(points)
-    length = arc_length(canal)[..., -1]
-    joint = chord_point(canal, length, segment_mm)
-    end = chord_point(canal, np.where(np.isnan(joint), 0.0, joint), segment_mm)
+    along = arc_length(canal)
+    length = along[..., -1]
+    joint = chord_point(canal, length, segment_mm, along=along)
+    end = chord_point(canal, np.where(np.isnan(joint), 0.0, joint), segment_mm, along=along)
     fits = np.isfinite(joint) & np.isfinite(end)
     if not np.any(fits):
         raise CanalTooShortError(
@@ -292,7 +293,7 @@ def three_point_landmarks(points: ArrayLike, *, segment_mm: float = 6.0) -> Floa
             " on it, so the three-point radius does not exist"
         )
     places = np.stack([length, np.where(fits, joint, 0.0), np.where(fits, end, 0.0)], axis=-1)
-    landmarks: FloatArray = np.where(fits[..., None, None], point_at(canal, places), np.nan)
+    landmarks: FloatArray = np.where(fits[..., None, None], point_at(canal, places, along=along), np.nan)
     return landmarks
 
 

@@ -26,7 +26,7 @@ def arc_length(points: FloatArray) -> FloatArray:
     return out
 
 
-def point_at(points: FloatArray, s: FloatArray | float) -> FloatArray:
+def point_at(points: FloatArray, s: FloatArray | float, *, along: FloatArray | None = None) -> FloatArray:
     """Points of a polyline at given distances along it, on the straight pieces between its points.
 
     Parameters
@@ -35,13 +35,15 @@ def point_at(points: FloatArray, s: FloatArray | float) -> FloatArray:
         Shape (..., n, 2).
     s
         Distances of shape (k,) or (..., k), or one number for all; clipped to the polyline.
+    along
+        `arc_length` of the points where it is known.
 
     Returns
     -------
     FloatArray
         Shape (..., k, 2), or (..., 2) for one number.
     """
-    along = arc_length(points)
+    along = arc_length(points) if along is None else along
     wanted = np.atleast_1d(np.asarray(s, dtype=float))
     wanted = np.broadcast_to(wanted, (*along.shape[:-1], wanted.shape[-1]))
     found = _interpolate(along, points, np.clip(wanted, 0.0, along[..., -1:]))
@@ -190,7 +192,9 @@ def menger_curvature(points: FloatArray, reach: float) -> tuple[FloatArray, Floa
     return s, circumcurvature(before, middle, after)
 
 
-def chord_point(points: FloatArray, s: FloatArray | float, chord: float) -> FloatArray:
+def chord_point(
+    points: FloatArray, s: FloatArray | float, chord: float, *, along: FloatArray | None = None
+) -> FloatArray:
     """Distance along a polyline at which, going back, it leaves a circle around one of its points.
 
     Parameters
@@ -201,6 +205,8 @@ def chord_point(points: FloatArray, s: FloatArray | float, chord: float) -> Floa
         Distance along the polyline of the circle's centre; shape (...).
     chord
         Radius of the circle: the straight distance wanted.
+    along
+        `arc_length` of the points where it is known.
 
     Returns
     -------
@@ -208,11 +214,12 @@ def chord_point(points: FloatArray, s: FloatArray | float, chord: float) -> Floa
         Shape (...): distance along the polyline of the point wanted, the first one met on the way back
         to the beginning; not a number where the polyline begins inside the circle.
     """
-    along = arc_length(points)
+    along = arc_length(points) if along is None else along
     middle = np.broadcast_to(np.asarray(s, dtype=float), along.shape[:-1])[..., None]
     centre = _interpolate(along, points, middle)
     # A curve exactly as long as the chords laid on it must not fall short by rounding.
-    outside = (distance(points, centre) >= chord * (1.0 - 1e-12)) & (along < middle)
+    away = points - centre
+    outside = (dot(away, away) >= (chord * (1.0 - 1e-12)) ** 2) & (along < middle)
     left = np.where(outside, np.arange(points.shape[-2]), -1).max(axis=-1)
     pick = np.clip(left, 0, points.shape[-2] - 2)[..., None]
     p = np.take_along_axis(points, pick[..., None], axis=-2) - centre

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from curvometer.measurement.quantity import MeasurementFlag, Severity
 
@@ -31,8 +31,7 @@ LENGTHS = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
-class FlagRule:
+class FlagRule(NamedTuple):
     """One row of the table: severity, the sentence, and the quantities it bears on (empty: all)."""
 
     severity: Severity

@@ -6,7 +6,7 @@ Everything is in the plane x = column direction, y = row direction; lengths in m
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +16,7 @@ from curvometer.canal_model import CanalSamples
 FloatArray = NDArray[np.float64]
 
 
-@dataclass(frozen=True, kw_only=True)
-class ArcLandmarks:
+class ArcLandmarks(NamedTuple):
     """One arc of m canals.
 
     Attributes
@@ -43,8 +42,7 @@ class ArcLandmarks:
     radius: FloatArray
 
 
-@dataclass(frozen=True, kw_only=True)
-class CanalLandmarks:
+class CanalLandmarks(NamedTuple):
     """Landmarks of m canals.
 
     Attributes

@@ -6,13 +6,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.calibration import Calibration
-from curvometer.canal_model import CanalModel, CanalSamples, best_canal, draw_canals, fit_canal
+from curvometer.canal_model import (
+    CanalModel,
+    CanalSamples,
+    best_canal,
+    draw_canals,
+    fit_canal,
+    percentiles,
+)
 from curvometer.centreline import Centreline
 from curvometer.curvature import canal_form, schneider_class
 from curvometer.measurement.doubts import doubts
 from curvometer.measurement.landmarks import CanalLandmarks, canal_landmarks, canal_points
 from curvometer.measurement.measures import READINGS, angle_measures, bend_schneider, length_measures
-from curvometer.measurement.places import curvature_profile, fitted_landmarks
+from curvometer.measurement.places import INTERVAL, curvature_profile, fitted_landmarks
 from curvometer.measurement.quantity import QUANTITY_NAMES, Bend, CanalMeasurement, Quantity
 from curvometer.measurement.words import meanings
 
@@ -78,14 +85,15 @@ def measure_canal(centreline: Centreline, calibration: Calibration | None = None
     )
     marks = canal_landmarks(best)
     scaled = spacing is not None
-    values = _measures(best, scaled)
-    spread = [_measures(batch, scaled) for batch in drawn]
+    values = _measures(best, marks, scaled)
+    drawn_marks = [canal_landmarks(batch) for batch in drawn]
+    spread = [_measures(batch, its, scaled) for batch, its in zip(drawn, drawn_marks, strict=True)]
     quantities = {name: _quantity(name, values, spread) for name in QUANTITY_NAMES}
     schneider_deg = float(values["schneider_angle"][0])
     return CanalMeasurement(
         **quantities,
         canal_form=str(canal_form(canal_points(best, count=200)[0])),
-        bends=_bends(marks, drawn, scaled),
+        bends=_bends(marks, drawn_marks, scaled),
         flags=doubts(
             centreline=centreline,
             calibration=calibration,
@@ -115,8 +123,7 @@ def _end_sd(centreline: Centreline, model: CanalModel, spacing: float) -> tuple[
     return orifice, foramen
 
 
-def _measures(canals: CanalSamples, scaled: bool) -> dict[str, FloatArray]:
-    marks = canal_landmarks(canals)
+def _measures(canals: CanalSamples, marks: CanalLandmarks, scaled: bool) -> dict[str, FloatArray]:
     angles = angle_measures(canals, marks)
     return angles | (length_measures(canals, marks, angles) if scaled else {})
 
@@ -133,7 +140,7 @@ def _quantity(
 
 def _interval(value: float, drawn: FloatArray, unit: str, reading: str = "") -> Quantity:
     drawn = drawn[np.isfinite(drawn)]
-    lower, upper = np.percentile(drawn, [2.5, 97.5]) if len(drawn) else (value, value)
+    lower, upper = percentiles(drawn, INTERVAL) if len(drawn) else (value, value)
     if unit == "mm":
         value, lower, upper = (min(float(x), LARGEST_RADIUS_MM) for x in (value, lower, upper))
     return Quantity(
@@ -145,9 +152,9 @@ def _interval(value: float, drawn: FloatArray, unit: str, reading: str = "") -> 
     )
 
 
-def _bends(marks: CanalLandmarks, drawn: list[CanalSamples], scaled: bool) -> tuple[Bend, ...]:
+def _bends(marks: CanalLandmarks, drawn: list[CanalLandmarks], scaled: bool) -> tuple[Bend, ...]:
     """Bends of the best shape; intervals from the drawn canals with as many bends."""
-    alike = [canal_landmarks(batch) for batch in drawn if len(batch.shape.arcs) == len(marks.arcs)]
+    alike = [its for its in drawn if len(its.arcs) == len(marks.arcs)]
     schneider, spread = bend_schneider(marks), [bend_schneider(m) for m in alike]
     return tuple(
         _bend(i, marks, alike, schneider[i], np.concatenate([s[i] for s in spread]), scaled)

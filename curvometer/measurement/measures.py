@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer import curvature
-from curvometer.canal_model import CanalSamples
+from curvometer.canal_model import CanalSamples, median
 from curvometer.measurement.landmarks import ArcLandmarks, CanalLandmarks, canal_landmarks, canal_points
 
 FloatArray = NDArray[np.float64]
@@ -109,7 +109,7 @@ def _start(marks: CanalLandmarks) -> FloatArray:
 
 
 def _tightest(marks: CanalLandmarks) -> ArcLandmarks:
-    return min(marks.arcs, key=lambda arc: float(np.quantile(arc.radius, 0.5)))
+    return min(marks.arcs, key=lambda arc: median(arc.radius))
 
 
 def _long_axis(canals: CanalSamples, marks: CanalLandmarks) -> FloatArray:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from curvometer.canal_model import CanalModel, CanalSamples
+from curvometer.canal_model import CanalModel, CanalSamples, percentiles
 from curvometer.measurement.quantity import CurvatureProfile, FittedLandmarks
 
 FloatArray = NDArray[np.float64]
+
+INTERVAL = (2.5, 97.5)
+"""Levels of the 95 % interval, per cent."""
 
 PROFILE_POINTS = 81
 
@@ -60,7 +63,7 @@ def curvature_profile(best: CanalSamples, drawn: list[CanalSamples], unit: str) 
     """
     share = np.linspace(0.0, 1.0, PROFILE_POINTS)
     rows = np.concatenate([_curvature_at(batch, share) for batch in drawn])
-    lower, upper = np.percentile(rows, [2.5, 97.5], axis=0)
+    lower, upper = percentiles(rows, INTERVAL)
     length = float(best.foramen_s[0] - best.orifice_s[0])
     return CurvatureProfile(
         from_foramen=share * length,
