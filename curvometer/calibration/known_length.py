@@ -1,4 +1,4 @@
-"""Scale from what the user knows: a file of known length, several of them, or plain mm per pixel."""
+"""Scale from what the user knows: a file of known length, or several of them."""
 
 from __future__ import annotations
 
@@ -10,11 +10,10 @@ from numpy.typing import ArrayLike
 from curvometer.bibliography import HowRead, Reference
 from curvometer.calibration.file_length import PathLength, measure_path
 from curvometer.calibration.scale import Calibration, CalibrationError, CalibrationOrigin
+from curvometer.calibration.stated import LARGEST_PITCH_MM, SMALLEST_PITCH_MM, check_positive
 
 LONGEST_FILE_MM = 40.0
 """ISO 3630-1 files are 21, 25, 28 or 31 mm long; nothing in a canal is longer than this."""
-SMALLEST_PITCH_MM, LARGEST_PITCH_MM = 0.002, 1.0
-"""Tooth per pixel, in mm, that an enlarged or reduced radiograph can have: assumption, no source."""
 DISAGREEMENT_P = 0.05
 """Chance level at which objects are said to disagree: common practice, no source."""
 
@@ -86,8 +85,8 @@ def calibrate_from_known_length(
     (0.02, 0.01381)
     """
     _check_length(length_mm, length_tolerance_mm)
-    _check_positive("the click error", click_sd_px, unit="pixels", zero_ok=True, most=100.0)
-    _check_positive("the aspect ratio", aspect_ratio, unit="(row / column spacing)", least=0.1, most=10.0)
+    check_positive("the click error", click_sd_px, unit="pixels", zero_ok=True, most=100.0)
+    check_positive("the aspect ratio", aspect_ratio, unit="(row / column spacing)", least=0.1, most=10.0)
     path = measure_path(path_rc, click_sd_px=click_sd_px, aspect_ratio=aspect_ratio)
     column_mm = _column_spacing(length_mm, path, aspect_ratio)
     relative_variance = (
@@ -108,51 +107,6 @@ def calibrate_from_known_length(
             f" {path.n_clicks} clicks; it holds where that object lies.",
             *notes,
         ),
-    )
-
-
-def calibrate_from_mm_per_pixel(
-    mm_per_pixel: float, *, relative_standard_uncertainty: float = 0.0, aspect_ratio: float = 1.0
-) -> Calibration:
-    """Take the scale as the user states it.
-
-    Parameters
-    ----------
-    mm_per_pixel
-        Millimetres of tooth per pixel (geometric mean of rows and columns when they differ).
-    relative_standard_uncertainty
-        As a fraction of the scale, below 0.5.
-    aspect_ratio
-        Row spacing / column spacing.
-
-    Returns
-    -------
-    Calibration
-
-    Raises
-    ------
-    CalibrationError
-        For a scale, an uncertainty or an aspect ratio that cannot be.
-    """
-    if not _is_number(mm_per_pixel) or not SMALLEST_PITCH_MM <= mm_per_pixel <= LARGEST_PITCH_MM:
-        raise CalibrationError(
-            f"the scale is {mm_per_pixel} mm per pixel; it must be {SMALLEST_PITCH_MM:g} to"
-            f" {LARGEST_PITCH_MM:g}: give millimetres (20 micrometres are 0.02)"
-        )
-    if not _is_number(relative_standard_uncertainty) or not 0.0 <= relative_standard_uncertainty < 0.5:
-        raise CalibrationError(
-            f"the scale's uncertainty is {relative_standard_uncertainty}; it must be a fraction from 0 to"
-            " 0.5: give 0.01 for one per cent"
-        )
-    _check_positive("the aspect ratio", aspect_ratio, unit="(row / column spacing)", least=0.1, most=10.0)
-    exact = relative_standard_uncertainty == 0.0
-    return Calibration(
-        spacing_rc_mm=(mm_per_pixel * math.sqrt(aspect_ratio), mm_per_pixel / math.sqrt(aspect_ratio)),
-        aspect_ratio=float(aspect_ratio),
-        relative_standard_uncertainty=float(relative_standard_uncertainty),
-        origin=CalibrationOrigin.STATED,
-        at_tooth=True,
-        notes=("The scale was given without an uncertainty, so intervals leave it out.",) if exact else (),
     )
 
 
@@ -252,26 +206,13 @@ def _path_doubts(path: PathLength) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 
 def _check_length(length_mm: float, tolerance_mm: float) -> None:
-    _check_positive("the known length", length_mm, unit="mm", most=LONGEST_FILE_MM)
-    _check_positive("the length tolerance", tolerance_mm, unit="mm", zero_ok=True, most=LONGEST_FILE_MM)
+    check_positive("the known length", length_mm, unit="mm", most=LONGEST_FILE_MM)
+    check_positive("the length tolerance", tolerance_mm, unit="mm", zero_ok=True, most=LONGEST_FILE_MM)
     if tolerance_mm >= length_mm:
         raise CalibrationError(
             f"the length tolerance is {tolerance_mm:g} mm, as much as the known length of {length_mm:g} mm;"
             " it must be smaller: give the length in mm and how far it may be off"
         )
-
-
-def _check_positive(
-    what: str, value: float, *, unit: str, zero_ok: bool = False, least: float = 0.0, most: float
-) -> None:
-    if _is_number(value) and (value > 0.0 or (zero_ok and value == 0.0)) and least <= value <= most:
-        return
-    lowest = "at least 0" if zero_ok else f"above {least:g}"
-    raise CalibrationError(f"{what} is {value} {unit}; it must be {lowest} and at most {most:g}: correct it")
-
-
-def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
 def _check_combinable(calibrations: Sequence[Calibration]) -> None:

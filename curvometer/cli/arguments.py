@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, NoReturn
 
 PointRC = tuple[float, float]
@@ -72,7 +72,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
     UsageError
         When a word is unknown, missing or not understood.
     """
-    return _parser().parse_args(_join_negative_points(argv))
+    return _parser(argv).parse_args(_join_negative_points(argv))
 
 
 def point(text: str) -> PointRC:
@@ -169,7 +169,8 @@ def _join_negative_points(argv: Sequence[str]) -> list[str]:
     return joined
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
+    """Parser that knows what a command line needs: one command, or all of them."""
     parser = _Parser(
         prog="curvometer",
         description=DESCRIPTION,
@@ -178,14 +179,13 @@ def _parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action=_Version, help="print the version and exit")
-    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND", title="commands")
-    # In the order of a clinician's work; a later command is one more `_add_...` and one more module.
-    _add_demo(commands)
-    _add_measure(commands)
-    _add_grade(commands)
-    _add_app(commands)
-    _add_phantom(commands)
-    _add_schema(commands)
+    commands = parser.add_subparsers(
+        dest="command", required=True, metavar="COMMAND", title="commands", prog=parser.prog
+    )
+    # Making a parser takes a while: where the first word names a command, the others are left out.
+    named = [row for row in _COMMANDS if row[0] == argv[0]] if argv else []
+    for name, summary, add_options in named or _COMMANDS:
+        add_options(commands.add_parser(name, help=summary, description=summary, allow_abbrev=False))
     return parser
 
 
@@ -205,22 +205,13 @@ class _Version(argparse.Action):
         parser.exit()
 
 
-_Commands = argparse._SubParsersAction
-
-
-def _command(commands: _Commands[_Parser], name: str, summary: str) -> argparse.ArgumentParser:
-    return commands.add_parser(name, help=summary, description=summary, allow_abbrev=False)
-
-
-def _add_demo(commands: _Commands[_Parser]) -> None:
-    demo = _command(commands, "demo", "measure a sample image, draw the result and say where it is")
+def _add_demo(demo: argparse.ArgumentParser) -> None:
     demo.add_argument(
         "--output", metavar="DIR", default="demo_output", help="folder for the picture (%(default)s)"
     )
 
 
-def _add_measure(commands: _Commands[_Parser]) -> None:
-    measure = _command(commands, "measure", "measure one canal on an image, or from points traced elsewhere")
+def _add_measure(measure: argparse.ArgumentParser) -> None:
     measure.add_argument("image", metavar="IMAGE", nargs="?", help="DICOM, PNG, TIFF, JPEG or BMP file")
     tracing = measure.add_argument_group("tracing the canal")
     tracing.add_argument("--orifice", type=point, metavar="X,Y", help="the canal orifice")
@@ -271,15 +262,13 @@ def _add_scale(measure: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_app(commands: _Commands[_Parser]) -> None:
-    app = _command(commands, "app", "trace and measure by mouse in a window (needs curvometer[viewer])")
+def _add_app(app: argparse.ArgumentParser) -> None:
     app.add_argument(
         "image", metavar="IMAGE", nargs="?", help="radiograph to open; drop one on the window later"
     )
 
 
-def _add_grade(commands: _Commands[_Parser]) -> None:
-    grade = _command(commands, "grade", "grade how difficult a measured canal is, by published criteria")
+def _add_grade(grade: argparse.ArgumentParser) -> None:
     grade.add_argument("record", metavar="RECORD", nargs="?", help="a record that 'measure --record' saved")
     grade.add_argument("--canal", metavar="CODE", help="only this canal of the record, like MB")
     grade.add_argument(
@@ -323,8 +312,7 @@ def _add_facts(grade: argparse.ArgumentParser) -> None:
     facts.add_argument("--other-high", type=whole, metavar="N", help="further high factors of the form")
 
 
-def _add_phantom(commands: _Commands[_Parser]) -> None:
-    phantom = _command(commands, "phantom", "simulate radiographs of a canal whose shape is known")
+def _add_phantom(phantom: argparse.ArgumentParser) -> None:
     phantom.add_argument("folder", metavar="DIR", help="an existing folder for the images and their truth")
     canal = phantom.add_argument_group("canal")
     for name, kind, metavar, default, text in (
@@ -356,8 +344,18 @@ def _add_phantom(commands: _Commands[_Parser]) -> None:
     output.add_argument("--overwrite", action="store_true", help="replace files that exist")
 
 
-def _add_schema(commands: _Commands[_Parser]) -> None:
-    schema = _command(commands, "schema", "print the JSON Schema of 'measure --json' and of saved records")
+def _add_schema(schema: argparse.ArgumentParser) -> None:
     schema.add_argument(
         "document", nargs="?", choices=("measure", "record"), help="only this one; both when left out"
     )
+
+
+_COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...] = (
+    ("demo", "measure a sample image, draw the result and say where it is", _add_demo),
+    ("measure", "measure one canal on an image, or from points traced elsewhere", _add_measure),
+    ("grade", "grade how difficult a measured canal is, by published criteria", _add_grade),
+    ("app", "trace and measure by mouse in a window (needs curvometer[viewer])", _add_app),
+    ("phantom", "simulate radiographs of a canal whose shape is known", _add_phantom),
+    ("schema", "print the JSON Schema of 'measure --json' and of saved records", _add_schema),
+)
+"""Name, summary and options of each command, in the order of a clinician's work; each has a module of its name."""

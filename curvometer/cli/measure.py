@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 from argparse import Namespace
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
-from curvometer.calibration import Calibration
+from curvometer.calibration import Calibration, calibrate_from_mm_per_pixel
 from curvometer.centreline import Centreline
 from curvometer.cli.arguments import UsageError
 from curvometer.cli.table import measurement_text
@@ -20,8 +20,7 @@ CLICK_SD_PX = 3.0
 LENGTH_TOLERANCE_MM = 0.5
 
 
-@dataclass(frozen=True, kw_only=True)
-class MeasuredCase:
+class MeasuredCase(NamedTuple):
     """What one call measured: the image (None with points only), its scale, the tracing and the measures."""
 
     radiograph: Radiograph | None
@@ -147,9 +146,7 @@ def _check_positions(arguments: Namespace, trace: TraceFile | None, radiograph: 
 
 def _calibration(arguments: Namespace, trace: TraceFile | None, radiograph: Radiograph | None) -> Calibration:
     """Take the scale that was given; else the trace's; else the image file's; else none."""
-    from curvometer.calibration import calibrate_from_file, calibrate_from_mm_per_pixel  # noqa: PLC0415
-
-    own = Calibration() if radiograph is None else calibrate_from_file(radiograph)
+    own = Calibration() if radiograph is None else _stated_by_file(radiograph)
     aspect_ratio = own.aspect_ratio
     if trace is not None:
         aspect_ratio = _agreed_aspect_ratio(trace, own, from_image=radiograph is not None)
@@ -168,6 +165,12 @@ def _calibration(arguments: Namespace, trace: TraceFile | None, radiograph: Radi
             aspect_ratio=aspect_ratio,
         )
     return own if radiograph is not None else Calibration(aspect_ratio=aspect_ratio)
+
+
+def _stated_by_file(radiograph: Radiograph) -> Calibration:
+    from curvometer.calibration import calibrate_from_file  # noqa: PLC0415
+
+    return calibrate_from_file(radiograph)
 
 
 def _agreed_aspect_ratio(trace: TraceFile, own: Calibration, *, from_image: bool) -> float:

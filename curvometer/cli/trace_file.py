@@ -6,9 +6,8 @@ Read by hand instead of by the record's models, because this path must not wait 
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, NamedTuple, NoReturn
 
 import numpy as np
 
@@ -35,8 +34,7 @@ class TraceFileError(CurvometerError):
     """A trace file cannot be read or is wrong."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class TraceFile:
+class TraceFile(NamedTuple):
     """A tracing made elsewhere, with the scale that came with it.
 
     Attributes

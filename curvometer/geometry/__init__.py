@@ -15,6 +15,8 @@ curvatures are positive when the turn goes from the first axis towards the secon
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 from curvometer.geometry.plane import (
     Circle,
     FloatArray,
@@ -43,7 +45,9 @@ from curvometer.geometry.polyline import (
     vertex_turning_deg,
     window,
 )
-from curvometer.geometry.smoothing import SmoothCurve, smooth_curve
+
+if TYPE_CHECKING:
+    from curvometer.geometry.smoothing import SmoothCurve, smooth_curve
 
 __all__ = [
     "Circle",
@@ -73,3 +77,12 @@ __all__ = [
     "vertex_turning_deg",
     "window",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """Load the smoothing spline when it is first used: no measurement needs it."""
+    if name not in ("SmoothCurve", "smooth_curve"):
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from curvometer.geometry import smoothing  # noqa: PLC0415
+
+    return getattr(smoothing, name)
