@@ -158,6 +158,17 @@ class TestShapesSideBySide:
         expected = (more - less) / 2e-6 * lanes.free[:, parameter, None]
         assert walk(lanes, parameters, feet, points).slope[:, parameter] == pytest.approx(expected, abs=1e-7)
 
+    def test_a_parameter_that_the_points_leave_open_is_no_fit(self):
+        """One point in the arc: its length and its curvature change the same distance and no other."""
+        points = np.column_stack([np.linspace(0.0, 600.0, 12), np.full(12, 50.0)])
+        points[-1, 1] += 3.0
+        model = fit_canal(trace(points, sd_mm=0.005), MM)
+        assert all(np.isfinite(fit.inverse_information).all() for fit in model.fits)
+        curvature = [
+            np.sqrt(fit.inverse_information[-1, -1]) for fit in model.fits if fit.shape.pieces == "sa"
+        ]
+        assert all(sd < 1e3 for sd in curvature)
+
 
 @pytest.mark.parametrize("count", [1, 2, 3, 64, 320])
 def test_percentiles_are_those_of_numpy(count):

@@ -21,6 +21,8 @@ SHORTEST_PIECE = 0.005
 MOST_TURNING = 2.0 * np.pi
 """No bend of a canal goes round in a circle: what would is a line that winds about its own noise."""
 FEW = 20
+MOST_OPEN = 1e12
+"""A parameter's variance over what it would be if all others were known, above which the points leave it open."""
 
 
 class ShapeFit(NamedTuple):
@@ -185,7 +187,8 @@ def _checked(shape: CanalShape, i: int, ended: Descents, ends: FloatArray) -> Sh
         relative = np.linalg.inv(information * scale[:, None] * scale)
     except np.linalg.LinAlgError:
         return None
-    if (relative.diagonal() < 0.0).any():
+    # A single point in an arc does not tell its length from its curvature: the sign of what rounding leaves is chance.
+    if (relative.diagonal() < 0.0).any() or relative.diagonal().max() > MOST_OPEN:
         return None
     return ShapeFit(
         shape=shape,
