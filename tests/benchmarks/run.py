@@ -1,4 +1,4 @@
-"""`./run bench`: accuracy and speed on simulated radiographs, printed and kept in docs/."""
+"""`./run bench`: accuracy and speed on simulated radiographs, and the viewer's speed; printed and kept in docs/."""
 
 from __future__ import annotations
 
@@ -10,12 +10,13 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from benchmarks.accuracy import accuracy_table, goals, run_accuracy
 from benchmarks.speed import run_speed
+from benchmarks.viewer import run_viewer
 
 DOCS = Path(__file__).parents[2] / "docs"
 
 
 def main() -> int:
-    """Run both, print the tables and the goals; 0 when every goal is met, 1 when some fall short."""
+    """Run all, print the tables and the goals; 0 when every goal is met, 1 when some fall short."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument(
         "--phantoms", type=int, default=300, help="simulated teeth (at least 200 for the record)"
@@ -24,15 +25,21 @@ def main() -> int:
     parser.add_argument("--keep", action="store_true", help="write the tables to docs/")
     options = parser.parse_args()
     speed, speed_goals = run_speed()
+    viewer, viewer_goals = run_viewer()
     rows = run_accuracy(options.phantoms, options.plain)
     table, found = accuracy_table(rows), goals(rows)
-    print(table, "", speed, "", sep="\n")
-    verdict = _verdict(found + speed_goals)
+    print(table, "", speed, "", viewer, "", sep="\n")
+    every = found + speed_goals + viewer_goals
+    verdict = _verdict(every)
     print(verdict)
     if options.keep:
         (DOCS / "accuracy_table.md").write_text(f"{table}\n{_verdict(found)}", encoding="utf-8")
         (DOCS / "speed_table.md").write_text(f"{speed}\n{_verdict(speed_goals)}", encoding="utf-8")
-    return 0 if all(met for _, _, met in found + speed_goals) else 1
+        if viewer_goals:
+            (DOCS / "viewer_speed_table.md").write_text(
+                f"{viewer}\n{_verdict(viewer_goals)}", encoding="utf-8"
+            )
+    return 0 if all(met for _, _, met in every) else 1
 
 
 def _verdict(found: list[tuple[str, float, bool]]) -> str:

@@ -1,0 +1,158 @@
+"""A session without a window, sample images with their truth, and a viewer with the panel in it."""
+
+from __future__ import annotations
+
+import json
+import os
+import queue
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+
+from curvometer import Radiograph, load_radiograph
+from curvometer_napari.session import Session
+
+if TYPE_CHECKING:
+    from curvometer_napari.panel import CurvometerPanel
+
+# Before napari reads them: nobody's settings or tracings are touched by a test.
+_OWN = tempfile.mkdtemp(prefix="curvometer_test_")
+os.environ["NAPARI_CONFIG"] = str(Path(_OWN) / "settings.yaml")
+os.environ["CURVOMETER_STATE_DIR"] = str(Path(_OWN) / "state")
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sample:
+    """A simulated radiograph and the truth about it.
+
+    Attributes
+    ----------
+    path, radiograph
+        The DICOM file, and what `load_radiograph` makes of it.
+    truth
+        Its entry of truth.json, as it is.
+    orifice_rc, foramen_rc
+        (row, col); truth.json has x, y.
+    """
+
+    path: Path
+    radiograph: Radiograph
+    truth: dict[str, Any]
+    orifice_rc: tuple[float, float]
+    foramen_rc: tuple[float, float]
+
+
+@dataclass(kw_only=True)
+class PanelViewer:
+    """A napari viewer with the panel docked."""
+
+    viewer: Any
+    panel: CurvometerPanel
+    settle: Callable[[], None]
+    """Let Qt work until nothing is under way."""
+
+    @property
+    def session(self) -> Session:
+        """The panel's session."""
+        return self.panel.session
+
+
+class WindowlessSession(Session):
+    """A session whose background outcomes are told in the test's own thread, in `settle`."""
+
+    def __init__(self) -> None:
+        self._outcomes: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
+        super().__init__(deliver=self._outcomes.put)
+
+    def settle(self, seconds: float = 30.0) -> None:
+        """Wait until all jobs are done and told."""
+        until = time.monotonic() + seconds
+        while self.worker.busy or not self._outcomes.empty():
+            assert time.monotonic() < until, "the session did not come to rest"
+            try:
+                self._outcomes.get(timeout=0.01)()
+            except queue.Empty:
+                continue
+
+
+@pytest.fixture
+def state_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty folder for what is kept between two runs."""
+    monkeypatch.setenv("CURVOMETER_STATE_DIR", str(tmp_path / "state"))
+    return tmp_path / "state"
+
+
+@pytest.fixture
+def session() -> Iterator[WindowlessSession]:
+    """A session that knows no window; `session.settle()` waits for its thread."""
+    made = WindowlessSession()
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def sample() -> Callable[[str], Sample]:
+    """Load a sample image by its name in sample_images/truth.json."""
+    return load_sample
+
+
+def load_sample(name: str) -> Sample:
+    """Load a sample image with its truth."""
+    truth = json.loads((SAMPLES / "truth.json").read_text(encoding="utf-8"))[name]
+    path = SAMPLES / f"{name}.dcm"
+    return Sample(
+        path=path,
+        radiograph=load_radiograph(path),
+        truth=truth,
+        orifice_rc=_rc(truth["orifice"]),
+        foramen_rc=_rc(truth["foramen"]),
+    )
+
+
+@pytest.fixture
+def make_panel_viewer(
+    make_napari_viewer: Callable[..., Any],
+    qtbot: Any,
+    state_folder: Path,  # noqa: ARG001 - set before the panel looks
+) -> Iterator[Callable[..., PanelViewer]]:
+    """Make a viewer with the panel docked; keywords go to `make_napari_viewer`, like show=True."""
+    from curvometer_napari.panel import CurvometerPanel  # noqa: PLC0415 - pure tests need no Qt
+
+    made: list[PanelViewer] = []
+
+    def make(**options: Any) -> PanelViewer:
+        viewer = make_napari_viewer(**options)
+        panel = CurvometerPanel(viewer)
+        viewer.window.add_dock_widget(panel, name="curvometer", area="right")
+        made.append(PanelViewer(viewer=viewer, panel=panel, settle=lambda: _settle(qtbot, panel)))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.panel.shut()
+
+
+@pytest.fixture
+def panel_viewer(make_panel_viewer: Callable[..., PanelViewer]) -> PanelViewer:
+    """A viewer, not shown, with the panel docked."""
+    return make_panel_viewer()
+
+
+def _settle(qtbot: Any, panel: CurvometerPanel) -> None:
+    # Two turns of Qt after the thread is idle: what it told last has been handled.
+    qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=30_000)
+    qtbot.wait(20)
+    qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=30_000)
+
+
+def _rc(point_xy: list[float]) -> tuple[float, float]:
+    col, row = np.asarray(point_xy, dtype=float)
+    return float(row), float(col)
