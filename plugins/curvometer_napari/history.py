@@ -54,6 +54,10 @@ class History:
             return self
         return History(past=(*self.past[-MOST_STEPS:], Step(what=what, case=case)))
 
+    def in_place(self, case: Case) -> History:
+        """Change the present case without a step, for what is no edit, such as which canal is looked at."""
+        return History(past=(*self.past[:-1], Step(what=self.past[-1].what, case=case)), future=self.future)
+
     def undone(self) -> History:
         """Go one step back."""
         if len(self.past) == 1:

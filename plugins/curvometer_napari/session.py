@@ -267,6 +267,9 @@ class Session:
             self.choose(Tool.LOOK)
 
     def _accept_file(self, case: Case) -> None:
+        if len(case.scale_draft_rc) < 2:
+            self.told.emit("A file needs two clicks or more: its stop, on the way where it is bent, its tip.")
+            return
         item = ScaleObject(
             clicks_rc=case.scale_draft_rc, length_mm=self.length_mm, tolerance_mm=self.tolerance_mm
         )
@@ -396,7 +399,9 @@ class Session:
     def select(self, name: CanalName | None) -> None:
         """Tell about another canal; a choice, not a step to undo."""
         if name != self.case.selected and (name is None or self.case.tracing(name) is not None):
-            self.do(replace(self.case, selected=name), f"select canal {name}")
+            self._preview = None
+            self._history = self._history.in_place(replace(self._history.case, selected=name))
+            self._changed()
 
     def close(self) -> None:
         """End the background thread."""

@@ -129,6 +129,7 @@ class Worker:
         for key in list(self._epoch):
             self.drop(key)
         self._pool.shutdown(wait=True, cancel_futures=True)
+        self._waiting.clear()
 
     def _run_waiting(self, key: str) -> None:
         with self._lock:

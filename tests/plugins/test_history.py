@@ -50,3 +50,11 @@ def test_old_steps_are_forgotten_not_the_present():
         history = history.with_step(numbered(n), "step")
     assert len(history.past) <= MOST_STEPS + 1
     assert history.case == numbered(MOST_STEPS + 49)
+
+
+def test_what_is_no_edit_leaves_the_steps_and_what_was_undone():
+    history = History().with_step(numbered(1), "a").with_step(numbered(2), "b").undone()
+    changed = history.in_place(numbered(7))
+    assert changed.case == numbered(7)
+    assert (changed.undo_text, changed.redo_text) == ("a", "b")
+    assert changed.undone().case == Case()

@@ -133,7 +133,9 @@ class TestTracing:
         trace(molar, molar.molar, CanalName.MB)
         assert [t.name for t in molar.case.tracings] == [CanalName.ML, CanalName.MB]
         assert molar.case.selected == CanalName.MB
+        before = molar.undo_text
         molar.select(CanalName.ML)
+        assert molar.undo_text == before  # looking at another canal is no step
         assert molar.case.current.name == CanalName.ML
 
     def test_an_anchor_that_is_dragged_gives_new_numbers_and_one_step(self, molar):

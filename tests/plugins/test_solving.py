@@ -105,6 +105,21 @@ def test_the_unexpected_is_logged_and_told_in_one_sentence(worker, caplog):
     assert "ZeroDivisionError" in caplog.text
 
 
+def test_closing_leaves_nothing_waiting():
+    worker, gate, started = Worker(lambda say: say()), threading.Event(), threading.Event()
+
+    def slow():
+        started.set()
+        gate.wait()
+
+    worker.ask("a", slow, lambda _: None, lambda _: None)
+    started.wait()
+    worker.ask("b", lambda: 1, lambda _: None, lambda _: None)
+    gate.set()
+    worker.close()
+    assert not worker.busy
+
+
 class TestSolve:
     radiograph = Radiograph(pixels=np.full((200, 200), 7.0))
     tracing = Tracing(name=CanalName.D, anchors_rc=((20.0, 100.0), (180.0, 100.0)))
