@@ -97,8 +97,12 @@ class LiveTracer:
         if float(np.hypot(*(end - start))) * self._mm < 1.0:
             return np.asarray(np.vstack([start, end]) / to_square)
         frame = leg_frame(start, end, mm=self._mm, aspect=self._aspect, frame_mm=LIVE_FRAME_MM)
-        path = leg_path(
-            self._blurred, frame, dark=self.structure is Structure.CANAL, click_px=self.click_sd_px
+        path, _ = leg_path(
+            self._blurred,
+            frame,
+            dark=self.structure is Structure.CANAL,
+            click_px=self.click_sd_px,
+            waypoints=(len(self.anchors_rc) > 1, False),
         )
         return np.asarray(path / to_square)
 

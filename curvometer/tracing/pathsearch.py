@@ -104,16 +104,21 @@ def segment_costs(
     """Cost of every straight piece of STRIDE columns: shape (steps, rows, slopes).
 
     Piece (m, r, k) leaves row r at column m * STRIDE with slope unit k - STEEPEST. The cost per millimetre saturates:
-    FLOOR + (1 - FLOOR) exp(-evidence / scale), so that a strong line is not much cheaper than a faint one.
+    FLOOR + (1 - FLOOR) (1 - weight (1 - exp(-evidence / scale))), so that a strong line is not much cheaper than a faint
+    one. The weight is a share of what a line can save, not of its evidence: the ligament, many times as strong as a
+    closing canal, saves little however strong it is.
     """
     rows, steps = evidence[0].shape[0], columns // STRIDE
     costs = np.empty((2 * STEEPEST + 1, rows, steps), dtype=np.float32)
     inner = slice(margin, margin + columns + 1)
-    scaled = weight[:, inner] * np.float32(-1.0 / scale)
+    gain = np.ascontiguousarray(weight[:, inner])
+    rest = 1.0 - gain
     done: dict[int, Float32Image] = {}
     for index, answer in enumerate(evidence):
         if id(answer) not in done:
-            cost = cv2.exp(np.minimum(answer[:, inner] * scaled, np.float32(0.0)))
+            cost = _float32(cv2.exp(np.minimum(answer[:, inner] * np.float32(-1.0 / scale), np.float32(0.0))))
+            cost *= gain
+            cost += rest
             border = cv2.copyMakeBorder(cost, STEEPEST, STEEPEST, 0, 0, cv2.BORDER_CONSTANT, value=4.0)
             done[id(answer)] = _float32(border)
         padded, unit, total = done[id(answer)], index - STEEPEST, costs[index]

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.tracing.observation import Observed, Strip, shared_stations, strip_along
+from curvometer.tracing.pinning import Pins, doubt, pinned
 from curvometer.tracing.strips import Crop, SteadyCurve, normals, stations, steady_curve
 
 FloatArray = NDArray[np.floating[Any]]
@@ -65,7 +66,9 @@ class RefinedLine:
     observed_correlation: float
 
 
-def refine(crop: Crop, path_sq: FloatArray, *, dark: bool, steps: int | None = None) -> RefinedLine:
+def refine(
+    crop: Crop, path_sq: FloatArray, pins: Pins, *, dark: bool, steps: int | None = None
+) -> RefinedLine:
     """Refine a rough path on a picture.
 
     Parameters
@@ -74,6 +77,8 @@ def refine(crop: Crop, path_sq: FloatArray, *, dark: bool, steps: int | None = N
         The picture around the path.
     path_sq
         (n, 2) rough path in square coordinates.
+    pins
+        The clicks and their error.
     dark
         True for a dark line.
     steps
@@ -84,10 +89,12 @@ def refine(crop: Crop, path_sq: FloatArray, *, dark: bool, steps: int | None = N
     line = _steady(_lengthened(line.points), _inner(len(points), ROUGH_SD_MM**-2), crop)
     strip = strip_along(crop, line.points, station_mm=STATION_MM, dark=dark, centred=False)
     seen = strip.search().within(BEYOND)
+    doubted = doubt(seen, line.points, pins, mm=crop.mm, station_mm=STATION_MM)
+    seen = pinned(seen, line.points, pins, mm=crop.mm, doubted=doubted)
     for _ in range(STEPS if steps is None else steps):
         line = _steady(_moved(line.points, seen, crop), seen.weight, crop, change=LOOSE_CHANGE)
         strip = strip_along(crop, line.points, station_mm=STATION_MM, dark=dark)
-        seen = strip.step().within(BEYOND)
+        seen = pinned(strip.step().within(BEYOND), line.points, pins, mm=crop.mm, doubted=doubted)
     observed = _moved(line.points, seen, crop)
     line = _steady(observed, seen.weight, crop)
     return _refined(line, strip, seen, crop, observed)
@@ -118,7 +125,11 @@ def _steady(points: FloatArray, weights: FloatArray, crop: Crop, *, change: floa
 
 
 def _refined(
-    line: SteadyCurve, strip: Strip, seen: Observed, crop: Crop, observed: FloatArray
+    line: SteadyCurve,
+    strip: Strip,
+    seen: Observed,
+    crop: Crop,
+    observed: FloatArray,
 ) -> RefinedLine:
     inner = slice(BEYOND, len(line.points) - BEYOND)
     shared = shared_stations(STATION_MM)

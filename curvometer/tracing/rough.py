@@ -19,6 +19,8 @@ FRAME_MM = 0.065
 """Size of a frame pixel: the thinnest canals are still two of them wide."""
 CLICK_COST_MM = 0.15
 """Price of ending one click error away from the click, in millimetres of worst path."""
+WAYPOINT_COST_MM = 0.5
+"""The same for a waypoint, which says where the line runs; an outer click says where it ends."""
 SATURATION = 0.35
 """Evidence that counts as a good line, as a share of the weaker of the best answers near the two clicks."""
 MARGIN_MM = 1.2
@@ -53,8 +55,15 @@ def crop_of(pixels: NDArray[np.generic], corners_rc: FloatArray, *, mm: float, a
     return Crop(pixels=piece, origin_rc=(int(low[0]), int(low[1])), aspect=aspect, mm=mm)
 
 
-def leg_path(blurred: Crop, frame: LegFrame, *, dark: bool, click_px: float) -> FloatArray:
-    """Cheapest path of one leg as (n, 2) square coordinates.
+def leg_path(
+    blurred: Crop,
+    frame: LegFrame,
+    *,
+    dark: bool,
+    click_px: float,
+    waypoints: tuple[bool, bool] = (False, False),
+) -> tuple[FloatArray, FloatArray]:
+    """Cheapest path of one leg as (n, 2) square coordinates, and (n,) how far inside a root each place is, 0 to 1.
 
     Parameters
     ----------
@@ -66,6 +75,8 @@ def leg_path(blurred: Crop, frame: LegFrame, *, dark: bool, click_px: float) -> 
         True for a dark line.
     click_px
         Standard error of a click in column pixels.
+    waypoints
+        Whether the leg starts, and ends, at a waypoint.
     """
     picture = frame.sample(blurred.pixels, blurred.origin_rc)
     mm = frame.step * blurred.mm
@@ -73,12 +84,20 @@ def leg_path(blurred: Crop, frame: LegFrame, *, dark: bool, click_px: float) -> 
     weight = inside_root(picture, mm=mm)
     scale = SATURATION * _strength_at_clicks(evidence, weight, frame, click_px)
     costs = segment_costs(evidence, weight, scale=scale, columns=frame.columns, margin=frame.margin, mm=mm)
+    start, end = (_end_costs(frame, click_px, waypoint=waypoint) for waypoint in waypoints)
+    path = cheapest_path(costs, start=start, end=end)
+    columns = np.arange(len(path)) * STRIDE
+    inside = np.asarray(weight[path, frame.margin + columns], dtype=float)
+    return frame.to_square(columns.astype(float), path - float(frame.half_height)), inside
+
+
+def _end_costs(frame: LegFrame, click_px: float, *, waypoint: bool) -> Float32Image:
+    """(rows,) price of ending there instead of at the click."""
     rows = np.arange(-frame.half_height, frame.half_height + 1)
     # A click is never better than half a frame pixel.
     away = rows * frame.step / max(click_px, 0.5 * frame.step)
-    ends = np.where(np.abs(away) <= 4.0, CLICK_COST_MM * away**2, 1e6).astype(np.float32)
-    path = cheapest_path(costs, start=ends, end=ends)
-    return frame.to_square(np.arange(len(path)) * float(STRIDE), path - float(frame.half_height))
+    price = WAYPOINT_COST_MM if waypoint else CLICK_COST_MM
+    return np.where(np.abs(away) <= 4.0, price * away**2, 1e6).astype(np.float32)
 
 
 def blur_for(crop: Crop, step: float) -> Crop:

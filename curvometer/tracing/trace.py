@@ -14,6 +14,7 @@ from curvometer.centreline import Centreline, Observations, Structure, TracedBy,
 from curvometer.geometry import arc_length
 from curvometer.radiograph import Radiograph
 from curvometer.tracing.clicks import TracingError, check_clicks, working_scale
+from curvometer.tracing.pinning import Pins
 from curvometer.tracing.refinement import RefinedLine, refine
 from curvometer.tracing.rough import blur_for, crop_of, leg_frame, leg_path
 from curvometer.tracing.strips import Crop
@@ -63,14 +64,22 @@ def trace_centreline(
         )
     mm, aspect = working_scale(radiograph, calibration, anchors)
     square = anchors * np.array([aspect, 1.0])
-    frames = [leg_frame(a, b, mm=mm, aspect=aspect) for a, b in pairwise(square)]
+    stops = _stops(square, mm=mm)
+    frames = [leg_frame(a, b, mm=mm, aspect=aspect) for a, b in pairwise(stops)]
     crop = crop_of(radiograph.pixels, np.vstack([f.corners_rc() for f in frames]), mm=mm, aspect=aspect)
     _check_picture(crop)
     blurred = blur_for(crop, max(frame.step for frame in frames))
     dark = kind is Structure.CANAL
-    legs = [leg_path(blurred, frame, dark=dark, click_px=click_sd_px) for frame in frames]
-    line = refine(crop, _joined(legs), dark=dark)
-    return _as_centreline(radiograph, line, anchors, kind, crop, click_sd_px)
+    last = len(frames) - 1
+    legs = [
+        leg_path(blurred, frame, dark=dark, click_px=click_sd_px, waypoints=(i > 0, i < last))
+        for i, frame in enumerate(frames)
+    ]
+    line = refine(
+        crop, _joined([path for path, _ in legs]), Pins(clicks_sq=square, sd_mm=click_sd_px * mm), dark=dark
+    )
+    outside = float(np.mean(np.concatenate([inside for _, inside in legs]) < 0.5))
+    return _as_centreline(radiograph, line, anchors, kind, crop, click_sd_px, outside)
 
 
 def centreline_from_points(
@@ -128,6 +137,21 @@ def structure_of(structure: Structure | str) -> Structure:
         raise TracingError(f"the structure is {structure!r}; it must be {known}") from error
 
 
+SHORTEST_LEG_MM = 1.0
+"""Waypoints nearer to another stop than this hold the refined line, but the path is not led through them: over so short a
+leg the error of two clicks turns it aside, or even back."""
+
+
+def _stops(clicks_sq: FloatArray, *, mm: float) -> FloatArray:
+    """(j, 2) the clicks that the path is led through: the outer two, and every waypoint that is well apart from the others."""
+    kept = [clicks_sq[0]]
+    for waypoint in clicks_sq[1:-1]:
+        apart = min(np.hypot(*(waypoint - kept[-1])), np.hypot(*(clicks_sq[-1] - waypoint)))
+        if apart * mm >= SHORTEST_LEG_MM:
+            kept.append(waypoint)
+    return np.array([*kept, clicks_sq[-1]])
+
+
 def _joined(legs: list[FloatArray]) -> FloatArray:
     """Legs end to end; where two meet, the middle of their ends."""
     parts = [legs[0]]
@@ -145,6 +169,7 @@ def _as_centreline(
     kind: Structure,
     crop: Crop,
     click_px: float,
+    outside: float,
 ) -> Centreline:
     points = _between_clicks(line.points_sq, anchors * np.array([crop.aspect, 1.0]))
     last_pixel = np.array(radiograph.shape) - 1.0
@@ -164,7 +189,7 @@ def _as_centreline(
         structure=kind,
         traced_by=TracedBy.PATH,
         anchors_rc=np.asarray(anchors, dtype=float),
-        flags=_flags(radiograph, line, crop, _missed(points, anchors, crop, click_px, line)),
+        flags=_flags(radiograph, line, crop, _missed(points, anchors, crop, click_px, line), outside),
     )
 
 
@@ -192,6 +217,8 @@ WEAK = 1.35
 LOPSIDED = 1.0
 """Difference of the shoulders, in depths of the line, above which it looks like an edge."""
 
+OUTSIDE = 0.25
+"""Share of the path outside any bright band as wide as a root, above which it follows something beside the root."""
 
 WIDENS = 1.5
 """Width at the foramen over that at the orifice above which the two ends may have been swapped."""
@@ -207,7 +234,7 @@ def _missed(
 
 
 def _flags(
-    radiograph: Radiograph, line: RefinedLine, crop: Crop, missed: NDArray[np.bool_]
+    radiograph: Radiograph, line: RefinedLine, crop: Crop, missed: NDArray[np.bool_], outside: float
 ) -> tuple[TraceFlag, ...]:
     s = arc_length(np.asarray(line.points_sq, dtype=float)) * crop.mm
     weak = line.strength < WEAK
@@ -215,6 +242,7 @@ def _flags(
     if (
         float(np.mean(weak)) > 0.45
         or float(np.median(line.lopsided)) > LOPSIDED
+        or outside > OUTSIDE
         or missed[1:-1].any()
         or missed.sum() > 1
     ):
