@@ -78,6 +78,23 @@ def usual():
     return traced()
 
 
+class TestBeyondTheForamen:
+    @pytest.mark.parametrize("structure", list(Structure))
+    def test_what_lies_past_the_end_of_the_line_counts_for_little(self, structure):
+        """The click is 0.4 mm too far. 1.8 times the error inside; 1.4 times while only the average depth told it."""
+        radiograph, truth = picture(replace(QUIET, instrument=structure is Structure.INSTRUMENT))
+        end, before = truth.centreline_rc[-1], truth.centreline_rc[-10]
+        outward = (end - before) / np.hypot(*(end - before))
+        click = end + outward * 0.4 / PIXEL_MM
+        seen = trace_centreline(
+            radiograph, [truth.orifice_rc, click], structure=structure, calibration=SCALE
+        ).observations
+        past_mm = (seen.points_rc - end) @ outward * PIXEL_MM
+        inside = (past_mm > -1.2) & (past_mm < -0.4)
+        assert (past_mm > 0.25).sum() >= 1
+        assert seen.sd_px[past_mm > 0.25].min() > 1.6 * np.median(seen.sd_px[inside])
+
+
 class TestNearness:
     @pytest.mark.parametrize("structure", list(Structure))
     @pytest.mark.parametrize("seed", range(4))
