@@ -20,6 +20,7 @@ SHORTEST_PIECE = 0.005
 """The last piece of a shape is at least this share of the canal; shorter, a simpler shape says the same."""
 MOST_TURNING = 2.0 * np.pi
 """No bend of a canal goes round in a circle: what would is a line that winds about its own noise."""
+HOOK = CanalShape(pieces="sa")
 FEW = 20
 MOST_OPEN = 1e12
 """A parameter's variance over what it would be if all others were known, above which the points leave it open."""
@@ -126,9 +127,45 @@ def fit_with_tails(
     bends = bare.parameters[bare.shape.curvature_slots]
     begins = [np.concatenate([bare.parameters[:2], first, [arc], bends]) for arc, _, _ in tried]
     pulls = [Pull(target=bare.end_s - tail, weight=scale / slack**2) for _, tail, slack in tried]
-    ended = descend([shape] * len(tried), begins, data, variance, pulls)
+    return _held(shape, begins, pulls, data, variance)
+
+
+def fit_with_hooks(
+    straight: ShapeFit,
+    data: TracedPoints,
+    variance: FloatArray,
+    *,
+    hooks: Sequence[tuple[float, float]],
+    scale: float,
+) -> list[ShapeFit]:
+    """Fit a straight canal that bends only in its last stretch, whose length is held near given ones.
+
+    Parameters
+    ----------
+    straight
+        Fit of the straight shape.
+    data, variance
+        The points.
+    hooks
+        Lengths of the arc at the foramen, each with how far it may stray (standard deviation), in the unit of the points.
+    scale
+        Factor on the variances.
+    """
+    pulls = [Pull(target=straight.end_s - hook, weight=scale / slack**2) for hook, slack in hooks]
+    begins = [np.concatenate([straight.parameters, [pull.target, 0.0]]) for pull in pulls]
+    return _held(HOOK, begins, pulls, data, variance)
+
+
+def _held(
+    shape: CanalShape,
+    begins: Sequence[FloatArray],
+    pulls: Sequence[Pull],
+    data: TracedPoints,
+    variance: FloatArray,
+) -> list[ShapeFit]:
+    ended = descend([shape] * len(begins), begins, data, variance, pulls)
     ends = _ends(ended, data)
-    found = (_checked(shape, i, ended, ends) for i in range(len(tried)))
+    found = (_checked(shape, i, ended, ends) for i in range(len(begins)))
     return [fit for fit in found if fit is not None]
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.canal_model.data import TracedPoints, traced_points
-from curvometer.canal_model.fit import ShapeFit, fit_shapes, fit_with_tails
+from curvometer.canal_model.fit import ShapeFit, fit_shapes, fit_with_hooks, fit_with_tails, turnings
 from curvometer.canal_model.percentiles import median
 from curvometer.canal_model.shapes import ONE_BEND, STRAIGHT, TWO_BENDS, CanalShape
 from curvometer.centreline import Centreline
@@ -28,6 +28,10 @@ ASSUMED_ERROR = 0.003
 (common practice, no source)."""
 TAILS = ((0.03, 0.015), (0.08, 0.025), (0.15, 0.035), (0.25, 0.05))
 """Lengths of tails that are tried, and how far each may stray, as shares of the canal."""
+HOOKS = ((0.05, 0.02), (0.09, 0.03), (0.15, 0.04))
+"""Lengths of bends at the foramen that are tried where the rest is nearly straight, and how far each may stray, likewise."""
+MOST_BENT = 0.35
+"""Turning (radians) up to which a canal is nearly straight in this sense: 20 degrees, Schneider's 10 for an arc to the end."""
 WAVES, LEAST_TAKEN = 8, 12.0
 EXACT = 1e-6
 """Residuals below this share of the length are rounding, not information."""
@@ -85,7 +89,7 @@ def fit_canal(centreline: Centreline, spacing_rc: tuple[float, float]) -> CanalM
     variance = np.ones(len(data.s)) if data.variance is None else data.variance
     fits = _all_fits(data, variance)
     scale, effective = _noise(fits, data)
-    fits += _with_tails(fits, data, variance, scale)
+    fits += _with_tails(fits, data, variance, scale) + _with_hooks(fits, data, variance, scale)
     scores = np.array([f.misfit / scale + f.handicap + _price(f.shape, effective) for f in fits])
     order = np.argsort(scores, kind="stable")
     weights = np.exp(-0.5 * (scores[order] - scores[order[0]]))
@@ -117,6 +121,34 @@ def _with_tails(
     shape, length = CanalShape(pieces=bare.shape.pieces + "s"), bare.end_s - bare.start_s
     tails = [(tail * length, slack * length) for tail, slack in TAILS]
     held = fit_with_tails(shape, bare, data, variance, tails=tails, scale=scale)
+    return _sharing(held, scale)
+
+
+def _with_hooks(
+    fits: list[ShapeFit], data: TracedPoints, variance: FloatArray, scale: float
+) -> list[ShapeFit]:
+    """Short bends at the foramen that the trace of a nearly straight canal allows.
+
+    The free fit stands at one optimum, often a gentle arc along the whole canal; that the last millimetre bends more is
+    another one, which a trace that fades towards the foramen may explain as well.
+    """
+    straight = next((fit for fit in fits if fit.shape is STRAIGHT), None)
+    if straight is None or data.variance is None or len(data.s) < 8 or _bend(fits) > MOST_BENT:
+        return []
+    length = straight.end_s - straight.start_s
+    hooks = [(hook * length, slack * length) for hook, slack in HOOKS]
+    held = fit_with_hooks(straight, data, variance, hooks=hooks, scale=scale)
+    return _sharing(held, scale)
+
+
+def _bend(fits: list[ShapeFit]) -> float:
+    """Turning of the best fit of at most one bend, radians."""
+    best = min((fit for fit in fits if len(fit.shape.arcs) < 2), key=lambda fit: fit.misfit)
+    return float(turnings(best.shape, best.parameters[None], best.end_s).sum()) if best.shape.arcs else 0.0
+
+
+def _sharing(held: list[ShapeFit], scale: float) -> list[ShapeFit]:
+    """Let fits of one shape share the weight that the best of them would have alone."""
     if not held:
         return []
     least = min(fit.misfit for fit in held)
