@@ -382,6 +382,53 @@ READING_ERROR = Reference(
     note="Used only for a number that is typed in without its interval.",
 )
 
+# --- Instrument sequences ------------------------------------------------------------------------------------
+
+AJINA_2022 = Reference(
+    key="ajina-2022",
+    citation="Ajina et al. Glide path preparation: review of 32 studies. Eur Endod J 2022",
+    how_read=HowRead.ABSTRACT,
+    note="A glide path is a smooth tunnel from orifice to terminus, at least a loose size 10; made by a motor the"
+    " anatomy is kept as well or better than by hand.",
+)
+HA_PARK_2012 = Reference(
+    key="ha-park-2012",
+    citation="Ha, Park. Restor Dent Endod 2012;37:215",
+    how_read=HowRead.ABSTRACT,
+    note="Torque and screw-in of the next instrument fall as the glide path grows from size 13 to 20.",
+)
+PLOTINO_2020 = Reference(
+    key="plotino-2020",
+    citation="Plotino et al., 2020: review of glide path and preflaring",
+    how_read=HowRead.ABSTRACT,
+    note="Preflaring before the length is fixed makes the length more accurate; the terms are not agreed upon.",
+)
+MARTIN_2003 = Reference(
+    key="martin-2003",
+    citation="Martín et al. Int Endod J 2003;36:262",
+    how_read=HowRead.ABSTRACT,
+    note="22 fractures in 240 canals, all in canals above 30 degrees; more at 350 than at 250 rpm.",
+)
+IQBAL_2006 = Reference(
+    key="iqbal-2006",
+    citation="Iqbal MK, Kohli MR, Kim JS. J Endod 2006",
+    how_read=HowRead.ABSTRACT,
+    note="4865 cases: 0.25 % of hand and 1.68 % of rotary instruments separated, most in the apical third.",
+)
+SEQUENCE_PRACTICE = Reference(
+    key="sequence-practice",
+    citation="Safety rules for rotary instruments of small sizes: hand file first, hand file between, small taper in"
+    " sharp curves, distance of a preflare from the curve, single use",
+    how_read=HowRead.COMMON_PRACTICE,
+    note="No study fixes these limits; they are the cautious reading of what is taught.",
+)
+SEQUENCE_TABLE = Reference(
+    key="sequence-table",
+    citation="curvometer's own decision table of instrument sequences, rows R01 to R18",
+    how_read=HowRead.COMMON_PRACTICE,
+    note="A proposal, checked for contradictions, not for clinical outcome. Rows R05 and R07 are common practice too.",
+)
+
 REFERENCES: dict[str, Reference] = {
     reference.key: reference
     for reference in (
@@ -429,6 +476,13 @@ REFERENCES: dict[str, Reference] = {
         COMPOSITE_RULE,
         OPERATOR_RULE,
         READING_ERROR,
+        AJINA_2022,
+        HA_PARK_2012,
+        PLOTINO_2020,
+        MARTIN_2003,
+        IQBAL_2006,
+        SEQUENCE_PRACTICE,
+        SEQUENCE_TABLE,
     )
 }
 """Every reference of this module by its key."""

@@ -19,6 +19,7 @@ from curvometer.measurement import FLAG_TABLE, QUANTITY_NAMES
 from curvometer.measurement.flags import LENGTHS
 from curvometer.measurement.measures import READINGS
 from curvometer.measurement.words import meanings
+from curvometer_napari.keys import help_rows
 
 METHOD_PAGES = {
     "schneider_angle": "schneider",
@@ -47,6 +48,11 @@ def flag_table() -> str:
         for code, rule in FLAG_TABLE.items()
     ]
     return _table(("code", "severity", "what it says", "bears on"), rows)
+
+
+def key_table() -> str:
+    """Every key of the viewer and what it does."""
+    return _table(("key", "does"), [(f"`{keys}`", does) for keys, does in help_rows()])
 
 
 def measure_table() -> str:

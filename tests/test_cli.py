@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -114,11 +115,10 @@ def test_help_names_the_commands_that_exist_and_no_others(capsys):
     with pytest.raises(SystemExit):
         main(["--help"])
     out = capsys.readouterr().out
-    assert all(f"    {command} " in out for command in ("demo", "measure", "grade", "phantom", "schema"))
-    assert not any(f"    {later} " in out for later in ("plan", "next", "report", "export", "batch"))
-    assert all(
-        (Path(cli.__file__).parent / f"{c}.py").is_file() for c in ("demo", "measure", "phantom", "schema")
-    )
+    told = re.findall(r"^    ([a-z]+) ", out, flags=re.MULTILINE)
+    assert {"demo", "measure", "grade", "plan", "app", "phantom", "schema"} <= set(told)
+    assert not {"report", "export", "batch"} & set(told)
+    assert all((Path(cli.__file__).parent / f"{command}.py").is_file() for command in told)
 
 
 @pytest.mark.parametrize(

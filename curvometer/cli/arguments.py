@@ -137,6 +137,14 @@ def visibility(text: str) -> str:
     return "clear" if text == "visible" else text
 
 
+def explored(text: str) -> tuple[int, float]:
+    """Read ``SIZE:MM`` as a hand size and the depth it reached."""
+    size, _, depth = text.partition(":")
+    if not re.fullmatch(r"\d{1,3}", size) or not depth:
+        raise argparse.ArgumentTypeError(f"{text!r} is no explored depth; give SIZE:MM like 8:17.5")
+    return int(size), not_negative(depth)
+
+
 def whole(text: str) -> int:
     """Read a whole number of zero or more."""
     if not re.fullmatch(r"\d{1,9}", text):
@@ -312,6 +320,102 @@ def _add_facts(grade: argparse.ArgumentParser) -> None:
     facts.add_argument("--other-high", type=whole, metavar="N", help="further high factors of the form")
 
 
+def _add_plan(plan: argparse.ArgumentParser) -> None:
+    plan.add_argument("record", metavar="RECORD", nargs="?", help="a record that 'measure --record' saved")
+    plan.add_argument("--canal", metavar="CODE", help="the canal, like MB; of the record, or of --tooth")
+    what_if = plan.add_argument_group("without a record: a what-if; numbers are taken as they are")
+    what_if.add_argument(
+        "--angle", type=not_negative, metavar="DEG", help="central angle of the curve; 0 is straight"
+    )
+    what_if.add_argument("--radius", type=positive, metavar="MM", help="its radius")
+    what_if.add_argument(
+        "--curve-start-from-foramen", type=positive, metavar="MM",
+        help="where it starts, seen from the orifice",
+    )  # fmt: skip
+    what_if.add_argument(
+        "--second-angle", type=not_negative, metavar="DEG", help="angle of a second bend (0)"
+    )
+    what_if.add_argument("--s-shape", action="store_true", help="the two bends turn to opposite sides")
+    what_if.add_argument("--canal-length", type=positive, metavar="MM", help="foramen to orifice")
+    what_if.add_argument(
+        "--angle-interval",
+        type=interval,
+        metavar="LO,HI",
+        help="what the angle may be: the safest row counts",
+    )
+    what_if.add_argument("--radius-interval", type=interval, metavar="LO,HI", help="the same for the radius")
+    _add_chair(plan)
+    output = plan.add_argument_group("shelf, recommenders, output")
+    output.add_argument("--inventory", metavar="FILE.toml", help="the clinic's instruments (a default shelf)")
+    output.add_argument(
+        "--recommender", metavar="NAME", action="append", help="ask only this one; may be repeated"
+    )
+    output.add_argument(
+        "--time-limit", type=positive, metavar="S", default=5.0, help="for each recommender (%(default)g s)"
+    )
+    output.add_argument("--json", action="store_true", help="print one JSON object instead of the list")
+
+
+def _add_chair(plan: argparse.ArgumentParser) -> None:
+    chair = plan.add_argument_group("what was found at the chair")
+    chair.add_argument(
+        "--working-length", type=positive, metavar="MM", help="from the reference point on the crown"
+    )
+    chair.add_argument(
+        "--reached", type=whole, metavar="SIZE",
+        help="largest hand file at working length: 0 for none, 6, 8, 10, 15, or 20 for 20 and more",
+    )  # fmt: skip
+    chair.add_argument("--loose", action="store_true", help="that file slides freely there")
+    chair.add_argument(
+        "--forced", action="store_true", help="it got there by force: counts as the next smaller"
+    )
+    chair.add_argument(
+        "--explored", type=explored, metavar="SIZE:MM", action="append", default=[],
+        help="depth that a hand file reached short of length; may be repeated",
+    )  # fmt: skip
+    chair.add_argument(
+        "--visibility", type=visibility, choices=STATED_ANSWERS["visibility"], default="clear",
+        help="of the canal on the image; 'visible' is another word for clear (%(default)s)",
+    )  # fmt: skip
+    chair.add_argument("--blocked", action="store_true", help="ledge, obstruction, old filling or fragment")
+    chair.add_argument("--apex-opening", type=not_negative, metavar="MM", help="opening of the apex")
+    chair.add_argument("--split", action="store_true", help="the canal divides suddenly, or joins deep")
+    chair.add_argument("--primary-tooth", action="store_true", help="a milk tooth")
+    chair.add_argument("--image-rejected", action="store_true", help="the radiograph was judged unusable")
+    chair.add_argument("--tooth", type=whole, metavar="NUMBER", help="tooth by ISO 3950, like 46")
+    chair.add_argument("--operator", choices=OPERATORS, help="who would treat: the grade is held against it")
+
+
+def _add_next(following: argparse.ArgumentParser) -> None:
+    following.add_argument(
+        "record",
+        metavar="RECORD",
+        nargs="?",
+        help="begin the log from a record, with what was found at the chair",
+    )
+    following.add_argument(
+        "--log", metavar="LOG.json", required=True, help="the log of this canal; begun if new"
+    )
+    following.add_argument("--plan", metavar="PLAN.json", help="begin it from what 'plan --json' printed")
+    following.add_argument("--canal", metavar="CODE", help="the canal of the record, like MB")
+    following.add_argument(
+        "--did", metavar="WORDS",
+        help='how the last step ended: "reached", "short 1.5", "binding", "deflected", "fractured", "lost 0.5";'
+        ' "kept" for a length; "re-plan" where a new plan is asked for',
+    )  # fmt: skip
+    following.add_argument("--who", metavar="NAME", help="who did it, for the log")
+    following.add_argument(
+        "--recommender", metavar="NAME", help="whose plan to take; the first one when left out"
+    )
+    following.add_argument("--inventory", metavar="FILE.toml", help="the clinic's instruments, with a record")
+    _add_chair(following)
+    following.add_argument("--json", action="store_true", help="print one JSON object instead of the words")
+
+
+def _add_recommenders(listing: argparse.ArgumentParser) -> None:
+    listing.add_argument("--json", action="store_true", help="print one JSON object instead of the list")
+
+
 def _add_phantom(phantom: argparse.ArgumentParser) -> None:
     phantom.add_argument("folder", metavar="DIR", help="an existing folder for the images and their truth")
     canal = phantom.add_argument_group("canal")
@@ -354,6 +458,9 @@ _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...
     ("demo", "measure a sample image, draw the result and say where it is", _add_demo),
     ("measure", "measure one canal on an image, or from points traced elsewhere", _add_measure),
     ("grade", "grade how difficult a measured canal is, by published criteria", _add_grade),
+    ("plan", "plan which instruments may follow the bend, how deep and how fast", _add_plan),
+    ("next", "tell the next step at the chair, and write down how the last one ended", _add_next),
+    ("recommenders", "list the installed recommenders of instrument sequences", _add_recommenders),
     ("app", "trace and measure by mouse in a window (needs curvometer[viewer])", _add_app),
     ("phantom", "simulate radiographs of a canal whose shape is known", _add_phantom),
     ("schema", "print the JSON Schema of 'measure --json' and of saved records", _add_schema),

@@ -105,7 +105,7 @@ def opened(work, sample):
     work.settle()
 
 
-def trace(hand, sample, structure_key=None):
+def trace(hand, sample):
     hand.key(Qt.Key.Key_T)
     hand.click(sample.orifice_rc)
     hand.move(tuple(np.mean([sample.orifice_rc, sample.foramen_rc], axis=0)))

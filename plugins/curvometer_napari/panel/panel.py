@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from curvometer_napari.pointer import Pointer
 
 FOOTER = "Planning and teaching aid, not a diagnostic device."
+TURN_MS = 15
+"""Pause between two layers that are shown anew, for the mouse and the paint in between."""
 WIDTH_PX = 380
 """Width that the panel asks for, in device-independent pixels: beside it a laptop's screen keeps room for the image."""
 
@@ -167,7 +169,7 @@ class CurvometerPanel(QWidget):
         from curvometer_napari.layers import Canvas  # noqa: PLC0415 - a panel alone needs no napari
         from curvometer_napari.pointer import Pointer  # noqa: PLC0415
 
-        self.canvas = Canvas(viewer, self.session)
+        self.canvas = Canvas(viewer, self.session, defer=lambda turn: QTimer.singleShot(TURN_MS, self, turn))
         self.pointer = Pointer(viewer, self.session, self.canvas)
         self.pointer.next_trace = self.canal.next_trace
         self._to_close += [self.canvas.close, self.pointer.close]

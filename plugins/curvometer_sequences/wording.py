@@ -1,0 +1,104 @@
+"""Steps with their words: motion, why, check, what if it does not advance, when to stop."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from curvometer import Instrument, SequenceStep, StepRole, stops_short_mm
+
+HANDLING = (
+    "Flutes are wiped after each entry, the instrument never stays in one place, and each is used once"
+    " (common practice, no source).",
+    "A rotary instrument of these sizes is for canals where a 6 or 8 hand file reaches length and a 10 or 15 does not;"
+    " below about 500 rpm the thinnest ones flex and buckle under apical pressure (common practice, no source).",
+    "Motor torque limits cannot protect sizes 10 to 20: light strokes do.",
+)
+_STOP = "Stop at any loss of length or at a deflected tip; take a new radiograph."
+_LENGTH = "Measure the working length again; a loss of 0.5 mm or more stops the plan."
+
+
+@lru_cache(maxsize=1024)
+def explore(piece: Instrument, to_mm: float, *, curved: bool, why: str = "") -> SequenceStep:
+    """A hand file to a depth, first of all."""
+    return SequenceStep(
+        instrument=piece,
+        to_mm=to_mm,
+        role=StepRole.EXPLORE,
+        motion=hand_motion(curved=curved),
+        why=why or "No rotary instrument goes where no hand file has been.",
+        check="It reaches the depth without force and slides; the canal is flooded.",
+        if_short="Take a fresh, pre-curved file; after two or three attempts without progress stop and think again.",
+        stop_when=_STOP,
+    )
+
+
+@lru_cache(maxsize=1024)
+def confirm(
+    piece: Instrument, to_mm: float, *, after: Instrument | None, curved: bool, last: bool
+) -> SequenceStep:
+    """A hand file between two enlargements, or the last one."""
+    return SequenceStep(
+        instrument=piece,
+        to_mm=to_mm,
+        role=StepRole.CONFIRM,
+        motion=hand_motion(curved=curved),
+        why="It shows that the path is open and the length kept."
+        if not last
+        else "The canal is ready for shaping.",
+        check=_LENGTH if not last else f"It is loose: by finger weight down and up again. {_LENGTH}",
+        if_short=_if_hand_short(piece, after) if last else "Irrigate, go back one size, and repeat by hand.",
+        stop_when=_STOP,
+    )
+
+
+@lru_cache(maxsize=1024)
+def preflare(piece: Instrument, to_mm: float, *, speed_rpm: float, seconds: float) -> SequenceStep:
+    """The coronal third, wider, well above the curve."""
+    return SequenceStep(
+        instrument=piece,
+        to_mm=to_mm,
+        role=StepRole.PREFLARE,
+        motion="one entry, light strokes of 1 to 2 mm, away from the furcation, never held in one place",
+        speed_rpm=speed_rpm,
+        seconds=seconds,
+        pecks=2,
+        why="A wider coronal third lets the next instruments meet the curve only, and makes the length more accurate.",
+        check=_LENGTH,
+        if_short="Stop where it stops; do not push.",
+        stop_when=_STOP,
+    )
+
+
+@lru_cache(maxsize=1024)
+def shape(
+    piece: Instrument, to_mm: float, *, speed_rpm: float, seconds: float, next_name: str, fallback: str = ""
+) -> SequenceStep:
+    """A rotary instrument."""
+    return SequenceStep(
+        instrument=piece,
+        to_mm=to_mm,
+        role=StepRole.SHAPE,
+        motion="2 or 3 gentle strokes of 1 to 2 mm, always moving, never held in one place",
+        speed_rpm=speed_rpm,
+        seconds=seconds,
+        pecks=3,
+        why="It widens the glide path by one step.",
+        check=f"Wipe, look at the flutes, irrigate; then {next_name}.",
+        if_short="Withdraw, wipe, irrigate, go back to the hand file; a second attempt, then no further by motor.",
+        stop_when=f"It binds, bends or unwinds. {fallback or _STOP}",
+    )
+
+
+def hand_motion(*, curved: bool) -> str:
+    """How a hand file moves."""
+    return "pre-curved, light watch-winding, stop aligned with the curve" if curved else "light watch-winding"
+
+
+def _if_hand_short(piece: Instrument, after: Instrument | None) -> str:
+    short = 0.0 if after is None else stops_short_mm(piece, after=after)
+    if after is None or short < 0.05:
+        return "Go back one size by hand and repeat; never push."
+    return (
+        f"After {after.name} it nominally stops about {short:.2f} mm short: light watch-winding, or a rotary 15/.02 step"
+        " at 600 rpm within the same limits, then this file again."
+    )
