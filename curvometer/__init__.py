@@ -2,7 +2,8 @@
 
 The public names, in the order of the flow:
 
-image file -> `Radiograph` -> `Calibration` -> `Centreline` -> `CanalMeasurement` -> `DifficultyGrade` -> `SequencePlan` -> `CaseRecord`
+image file -> `Radiograph` -> `Calibration` -> `Centreline` -> `CanalMeasurement` -> `DifficultyGrade` -> `SequencePlan`
+-> `CaseRecord`
 
 They are loaded when first used, so that ``import curvometer`` and ``curvometer --help`` stay quick.
 """

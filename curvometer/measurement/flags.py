@@ -108,7 +108,8 @@ FLAG_TABLE: dict[str, FlagRule] = {
     ),
     "trace_left_ridge": FlagRule(
         severity=_STOP,
-        text="The trace does not follow a visible canal inside the root for much of its length: add a waypoint or trace by hand.",
+        text="The trace does not follow a visible canal inside the root for much of its length: add a waypoint or trace it"
+        " by hand.",
     ),
     "canal_faded": FlagRule(
         severity=_CAUTION,
