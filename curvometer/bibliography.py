@@ -187,12 +187,6 @@ KARIMAKI_1991 = Reference(
     how_read=HowRead.MEMORY,
     note="Circle by curvature, direction and offset, which stays regular when the circle becomes a line.",
 )
-EILERS_MARX_1996 = Reference(
-    key="eilers-marx-1996",
-    citation="Eilers PHC, Marx BD. Flexible smoothing with B-splines and penalties. Stat Sci 1996;11:89-121",
-    how_read=HowRead.MEMORY,
-    note="Smoothing spline with a difference penalty on B-spline coefficients.",
-)
 WAHBA_1983 = Reference(
     key="wahba-1983",
     citation="Wahba G. Bayesian confidence intervals for the cross-validated smoothing spline."
@@ -448,7 +442,6 @@ REFERENCES: dict[str, Reference] = {
         GIALAIN_2021,
         DICOM_PS3_3_10_7,
         KARIMAKI_1991,
-        EILERS_MARX_1996,
         WAHBA_1983,
         ISO_3630_1,
         KIM_2014,

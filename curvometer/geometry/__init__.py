@@ -9,13 +9,9 @@ curvatures are positive when the turn goes from the first axis towards the secon
     Vectors, lines, circles.
 `curvometer.geometry.polyline`
     Arc length, resampling, turning, curvature at a distance, chords, distances.
-`curvometer.geometry.smoothing`
-    The smoothing spline: curvature along a noisy curve, with its error.
 """
 
 from __future__ import annotations
-
-from typing import TYPE_CHECKING, Any
 
 from curvometer.geometry.plane import (
     Circle,
@@ -46,13 +42,9 @@ from curvometer.geometry.polyline import (
     window,
 )
 
-if TYPE_CHECKING:
-    from curvometer.geometry.smoothing import SmoothCurve, smooth_curve
-
 __all__ = [
     "Circle",
     "FloatArray",
-    "SmoothCurve",
     "angle_between_deg",
     "arc_length",
     "chord_point",
@@ -71,18 +63,8 @@ __all__ = [
     "project_to_polyline",
     "resample",
     "signed_angle_deg",
-    "smooth_curve",
     "tangent_angles_deg",
     "trapezoid_weights",
     "vertex_turning_deg",
     "window",
 ]
-
-
-def __getattr__(name: str) -> Any:
-    """Load the smoothing spline when it is first used: no measurement needs it."""
-    if name not in ("SmoothCurve", "smooth_curve"):
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from curvometer.geometry import smoothing  # noqa: PLC0415
-
-    return getattr(smoothing, name)

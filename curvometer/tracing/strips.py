@@ -85,7 +85,8 @@ def steady_curve(points: FloatArray, weights: FloatArray, *, spacing: float, cha
 
     References
     ----------
-    Wahba 1978, J R Stat Soc B 40:364 (a smoothing spline is such a mean, and its errors are the posterior's; from memory).
+    Wahba 1978, J R Stat Soc B 40:364 (a smoothing spline is such a mean; from memory); for its errors
+    `curvometer.bibliography.WAHBA_1983`.
     """
     n = len(weights)
     matrix = _roughness(n, 3) / (change**2 * spacing**5)

@@ -9,6 +9,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -240,21 +241,83 @@ def test_a_file_that_cannot_be_written_is_told_once(opened, tmp_path):
     assert "cannot be kept for the next start" in told[0]
 
 
-def test_a_failed_write_leaves_the_file_before_it(opened, tmp_path, monkeypatch):
+def no_space(*_args, **_keywords):
+    raise OSError(28, "No space left on device")
+
+
+def test_a_failed_write_leaves_the_step_before_it(opened, tmp_path, monkeypatch):
     window = Autosave(tmp_path)
     window.keep(reopened(opened, HALF_TRACED))
-
-    def no_space(*_):
-        raise OSError(28, "No space left on device")
-
     with monkeypatch.context() as patch:
-        patch.setattr(autosave.os, "fsync", no_space)
+        patch.setattr(autosave.json, "dump", no_space)
         opened.do(Case(scale_draft_rc=((1.0, 1.0),)), "click")
         window.keep(opened)
     window.close()
     (saved,) = Autosave(tmp_path).pending()
     assert saved.case == HALF_TRACED
     assert len(list(tmp_path.iterdir())) == 1
+
+
+def test_a_step_that_does_not_reach_the_disk_keeps_the_one_before_and_is_told_once(
+    opened, tmp_path, monkeypatch
+):
+    window, told = Autosave(tmp_path), []
+    window.keep(reopened(opened, HALF_TRACED))
+    window.flush()
+    opened.told.connect(told.append)
+    monkeypatch.setattr(autosave.os, "fsync", no_space)
+    later = [Case(scale_draft_rc=((1.0, 1.0),) * clicks) for clicks in (1, 2)]
+    for case in later:
+        opened.do(case, "click")
+        window.keep(opened)
+        window.flush()
+    opened.settle()
+    assert [sentence for sentence in told if "no space left" in sentence] == [told[-1]]
+    kept = {autosave._read(path).case for path in tmp_path.iterdir()}
+    assert kept == {HALF_TRACED, *later}, "whatever the disk has, one of them is whole"
+    window.close()
+    assert [saved.case for saved in Autosave(tmp_path).pending()] == [later[-1]]
+
+
+def test_a_step_is_there_before_it_is_on_the_disk_and_the_window_does_not_wait(opened, tmp_path, monkeypatch):
+    """The disk takes as long as the test likes; a crash now finds the newest step, a cut of power the one before."""
+    window, disk, asked = Autosave(tmp_path), threading.Event(), threading.Event()
+    window.keep(reopened(opened, HALF_TRACED))
+    window.flush()
+
+    def slow(_handle):
+        asked.set()
+        assert disk.wait(20.0)
+
+    monkeypatch.setattr(autosave.os, "fsync", slow)
+    click = Case(scale_draft_rc=((1.0, 1.0),))
+    opened.do(click, "click")
+    window.keep(opened)
+    assert asked.wait(20.0)
+    assert {autosave._read(path).case for path in tmp_path.iterdir()} == {HALF_TRACED, click}
+    disk.set()
+    window.close()
+    assert [autosave._read(path).case for path in tmp_path.iterdir()] == [click]
+
+
+def test_of_two_steps_the_newest_that_can_be_read_is_offered(tmp_path):
+    """After a cut of power the newest may be there in name only."""
+    for step, text in ((2, json.dumps(GOOD)), (10, "")):
+        (tmp_path / f"ab-{step}.json").write_text(text)
+    (saved,) = Autosave(tmp_path).pending()
+    assert saved.path.name == "ab-2.json"
+    (tmp_path / "ab-10.json").write_text(json.dumps(GOOD | {"case": case_to_plain(Case())}))
+    (saved,) = Autosave(tmp_path).pending()
+    assert saved.case == Case()
+    Autosave(tmp_path).discard(saved)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_is_kept_after_the_end_is_kept(opened, tmp_path):
+    window = Autosave(tmp_path)
+    window.close()
+    window.keep(reopened(opened, HALF_TRACED))
+    assert [saved.case for saved in Autosave(tmp_path).pending()] == [HALF_TRACED]
 
 
 def test_another_process_of_the_same_number_does_not_hide_a_file(tmp_path):
