@@ -11,11 +11,12 @@ import pytest
 
 from curvometer.cli import main
 from curvometer.instruments import default_inventory
+from curvometer.measurement import MeasurementFlag, Severity
 from curvometer.record import canal_entry, new_record, save_record
 from curvometer.sequence import (
-    Answer,
     Exploration,
     PlanAdvice,
+    PlanAnswer,
     SequencePlan,
     SequenceStep,
     answer_to_plain,
@@ -51,7 +52,7 @@ def by_hand():
 
 
 def answer_of(*plans, advice=PlanAdvice.PLAN):
-    return Answer(plans=plans, refused=(), advice=advice, reasons=("Because.",))
+    return PlanAnswer(plans=plans, refused=(), advice=advice, reasons=("Because.",))
 
 
 @pytest.fixture(autouse=True)
@@ -215,6 +216,12 @@ def test_a_record_begins_a_log(capsys, record, log):
     assert "belongs to another canal" in refused(capsys, other, "--log", log, "--did", "reached")
 
 
+def test_a_measurement_not_to_be_trusted_ends_with_3(capsys, record, log):
+    flag = MeasurementFlag(code="trace_left_ridge", severity=Severity.DO_NOT_TRUST, text="It left the canal.")
+    words = (record(flags=(flag,)), "--log", log, "--working-length", "20", "--reached", "8")
+    assert "NEXT: HAND 08/.02" in printed(capsys, *words, code=3)
+
+
 def test_a_record_needs_what_was_found(capsys, record, log, monkeypatch):
     path = record()
     assert "--working-length MM and --reached SIZE" in refused(capsys, path, "--log", log)
@@ -299,6 +306,17 @@ def test_usage(capsys, tmp_path, plan_file, log, record):
     assert "--log" in refused(capsys)
     assert "cannot be written" in refused(
         capsys, "--plan", plan_file, "--log", str(tmp_path / "no" / "log.json")
+    )
+
+
+def test_findings_are_not_ignored_without_a_word(capsys, tmp_path, plan_file, log):
+    assert "--reached 10 is not what the log began with (8)" in refused(
+        capsys, "--plan", plan_file, "--log", log, "--reached", "10"
+    )
+    assert not (tmp_path / "log.json").exists()
+    printed(capsys, "--plan", plan_file, "--log", log, "--reached", "8")
+    assert "--working-length 21 is not what the log began with (20)" in refused(
+        capsys, "--log", log, "--working-length", "21", "--did", "reached"
     )
 
 

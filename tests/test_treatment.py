@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from curvometer.instruments import Inventory, default_inventory
 from curvometer.sequence import (
-    Answer,
     Exploration,
     PlanAdvice,
+    PlanAnswer,
     SequencePlan,
     SequenceStep,
     check_plan,
@@ -99,7 +99,7 @@ def log_of(*told, plan=PLAN, request=REQUEST):
     """A log after outcomes like ``"reached"``, ``("short", 1.5)``, a plan, or advice without one."""
     log = begin_log(plan, request)
     for each in told:
-        if isinstance(each, SequencePlan | Answer):
+        if isinstance(each, SequencePlan | PlanAnswer):
             log = record_plan(plan, log, request, answer=each, time=NOON)
         else:
             outcome, amount = (each, None) if isinstance(each, str) else each
@@ -276,7 +276,7 @@ def test_the_guard_stands_before_every_offer():
     ("advice", "kind"), [(PlanAdvice.HAND_ONLY, "hand only"), (PlanAdvice.REFER, "stop and refer")]
 )
 def test_no_new_plan_ends(advice, kind):
-    answer = Answer(plans=(), refused=(), advice=advice, reasons=("Nothing fits.",))
+    answer = PlanAnswer(plans=(), refused=(), advice=advice, reasons=("Nothing fits.",))
     offered = after("reached", ("short", 2.0), "reached", answer)
     assert (offered.kind.value, offered.reasons, offered.outcomes) == (kind, ("Nothing fits.",), ())
 

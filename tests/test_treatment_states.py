@@ -327,7 +327,7 @@ CASES = {
     "moderate, H 10": (case(25.0, 7.0, 5.0, 10), flaring),
     "severe, H 8": (case(40.0, 6.0, 6.0, 8), careful),
     "S, H 10": (case(30.0, 6.0, 5.0, 10, second_angle_deg=15.0, s_shape=True), careful),
-    "short radius, H 8, two of each": (case(35.0, 3.5, 4.0, 8, shelf=two_of_each()), careful),
+    "short radius, H 8, two of each": (case(35.0, 3.5, 4.0, 8, shelf=two_of_each()), hand_files),
     "hook, H 8": (case(60.0, 2.0, 3.0, 8), hand_files),
     "straight, H 15": (case(0.0, None, None, 15), bold),
     "H 6": (case(25.0, 7.0, 5.0, 6), hand_files),
@@ -342,7 +342,7 @@ COUNTS = {  # states, entries on the longest path
     "moderate, H 10": (7525, 23),
     "severe, H 8": (8885, 22),
     "S, H 10": (9744, 23),
-    "short radius, H 8, two of each": (16349, 23),
+    "short radius, H 8, two of each": (5394, 20),
     "hook, H 8": (4143, 20),
     "straight, H 15": (5464, 21),
     "H 6": (6469, 22),
@@ -415,7 +415,7 @@ def walk(request, plan, planners=PLANNERS):
         now, seen, path = todo.popleft()
         offered = decide(now)
         check_offer(offered, seen, request)
-        if len(graph) % 97 == 0:
+        if len(graph) % 397 == 0:
             samples.append((path, offered))
         following = []
         for entry in entries_for(offered, now, planners):

@@ -24,9 +24,9 @@ from curvometer.instruments import load_inventory
 from curvometer.measurement import CanalMeasurement, Severity
 from curvometer.sequence import (
     CAUTIONS,
-    Answer,
     CaseContext,
     Exploration,
+    PlanAnswer,
     PlanRequest,
     Recommender,
     answer_to_plain,
@@ -48,9 +48,9 @@ WHAT_IF = (
 def run(arguments: Namespace) -> int:
     """Plan and print."""
     _check_usage(arguments)
-    measurement = None if arguments.record is None else _measured(arguments)
+    measurement = None if arguments.record is None else measured(arguments)
     assumed = _assumed(arguments, measurement)
-    request = _what_if(arguments) if measurement is None else _of_record(arguments, measurement)
+    request = _what_if(arguments) if measurement is None else of_record(arguments, measurement)
     answer = ask_recommenders(request, recommenders=_asked(arguments), time_limit_s=arguments.time_limit)
     if arguments.json:
         print(json.dumps(_plain(answer, request, assumed), allow_nan=False))
@@ -159,7 +159,7 @@ def _what_if(arguments: Namespace) -> PlanRequest:
     )
 
 
-def _measured(arguments: Namespace) -> CanalMeasurement:
+def measured(arguments: Namespace) -> CanalMeasurement:
     """The one canal of the record that is meant."""
     from curvometer.record import load_record  # noqa: PLC0415
 
@@ -176,7 +176,7 @@ def _measured(arguments: Namespace) -> CanalMeasurement:
     return record.canals[place].to_measurement()
 
 
-def _of_record(arguments: Namespace, measurement: CanalMeasurement) -> PlanRequest:
+def of_record(arguments: Namespace, measurement: CanalMeasurement) -> PlanRequest:
     criteria = [criteria_set(name) for name in CURRENT_CRITERIA]
     grades = grade_all(measurement, criteria=criteria, facts=_facts(arguments))
     exploration = _exploration(arguments, _working_length_mm(arguments, measurement))
@@ -228,7 +228,7 @@ def _assumed(arguments: Namespace, measurement: CanalMeasurement | None) -> list
     return told
 
 
-def _plain(answer: Answer, request: PlanRequest, assumed: list[str]) -> dict[str, object]:
+def _plain(answer: PlanAnswer, request: PlanRequest, assumed: list[str]) -> dict[str, object]:
     return {
         **answer_to_plain(answer),
         "request": request_to_plain(request),

@@ -6,7 +6,7 @@ import shutil
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from curvometer.sequence import CAUTIONS, Answer, PlanRequest, SequencePlan, SequenceStep
+from curvometer.sequence import CAUTIONS, PlanAnswer, PlanRequest, SequencePlan, SequenceStep
 
 _NARROWEST, _WIDEST = 72, 110
 _ADVICE = {
@@ -16,7 +16,7 @@ _ADVICE = {
 }
 
 
-def plan_text(answer: Answer, request: PlanRequest, *, source: str, assumed: Sequence[str] = ()) -> str:
+def plan_text(answer: PlanAnswer, request: PlanRequest, *, source: str, assumed: Sequence[str] = ()) -> str:
     """Tell an answer in words that a clinician reads at the chair.
 
     Parameters

@@ -47,7 +47,7 @@ class InstalledRecommender:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Answer:
+class PlanAnswer:
     """What all recommenders together say.
 
     Attributes
@@ -85,7 +85,7 @@ def ask_recommenders(
     *,
     recommenders: Mapping[str, Recommender] | None = None,
     time_limit_s: float = TIME_LIMIT_S,
-) -> Answer:
+) -> PlanAnswer:
     """Ask every recommender for a plan.
 
     Parameters
@@ -99,7 +99,7 @@ def ask_recommenders(
 
     Returns
     -------
-    Answer
+    PlanAnswer
         Always one: a recommender that raises, hangs or returns something else is refused with a sentence, and the others
         still answer.
 
@@ -126,10 +126,10 @@ def ask_recommenders(
             without.append(said)
     plans.sort(key=lambda plan: plan.is_hand_only)
     advice, reasons = _advice(plans, without, refused, request)
-    return Answer(plans=tuple(plans), refused=tuple(refused), advice=advice, reasons=reasons)
+    return PlanAnswer(plans=tuple(plans), refused=tuple(refused), advice=advice, reasons=reasons)
 
 
-def answer_to_plain(answer: Answer) -> Plain:
+def answer_to_plain(answer: PlanAnswer) -> Plain:
     """Tell an answer as the command line's JSON; `to_mm` is the depth from the reference point, shares are fractions."""
     return {
         "plans": [plan_to_plain(plan) for plan in answer.plans],
