@@ -10,8 +10,8 @@ import gc
 import logging
 import os
 import signal
-import threading
 from collections.abc import Callable
+from importlib import import_module
 from logging.handlers import RotatingFileHandler
 from typing import TYPE_CHECKING, Any, cast
 
@@ -122,39 +122,64 @@ def _log_surprise(notification: Any) -> None:
         log.error("unexpected", exc_info=exception)
 
 
-def begin_work(session: Session, image: str | None) -> threading.Thread:
-    """Open the image, and load what the first click needs, both in the background."""
+def begin_work(session: Session, image: str | None) -> None:
+    """Load what an image needs, open the image, and load what the first click needs: one after the other, in the background.
+
+    An image that comes before its libraries would let the window wait for them, and they for each other.
+    """
+    for part in BEFORE_IMAGE:
+        _ask(session, part)
     if image is not None:
         session.open_image(image)
-    thread = threading.Thread(target=warm_up, name="curvometer warm-up", daemon=True)
-    thread.start()
-    return thread
+    for part in AFTER_IMAGE:
+        _ask(session, part)
 
 
-def warm_up() -> None:
-    """Trace and measure a small drawn canal, and make one layer of each kind: all that is slow only once.
+def _ask(session: Session, part: Callable[[], None]) -> None:
+    session.worker.ask(f"warm up: {part.__name__}", part, lambda _: None, lambda _: None)
 
-    The layers belong to no viewer, so this may run beside the window's thread.
-    """
+
+def load_libraries() -> None:
+    """Import what napari imports when the first layer is made and when the first one is turned."""
+    for name in ("pandas", "pint", "scipy.linalg", "napari.layers"):
+        import_module(name)
+
+
+def make_one_of_each() -> None:
+    """Make one layer of each kind: all that is slow only once. They belong to no viewer, so no window need wait."""
+    from curvometer_napari.drawn import Lines, Marks, Words  # noqa: PLC0415
+    from curvometer_napari.strokes import Mark, Word  # noqa: PLC0415
+
+    place, step = (20.0, 40.0), np.array([1.0, 0.0])
+    layer = import_module("napari.layers").Image(_drawn_canal())
+    layer.affine = np.eye(3)
+    Lines("lines", room=8, corner_rc=place)
+    Marks("marks", size_px=10.0).draw([Mark(place_rc=place, symbol="disc", colour="#ffffff")], zoom=1.0)
+    word = Word(place_rc=place, text="MB", colour="#ffffff")
+    Words("words").draw([word], down_rc=step, right_rc=step[::-1])
+
+
+def trace_once() -> None:
+    """Trace and measure a small drawn canal."""
+    radiograph = Radiograph(pixels=_drawn_canal(), bits_stored=8)
+    scale, ends = calibrate_from_mm_per_pixel(0.05), [(20.0, 40.0), (140.0, 52.0)]
     try:
-        from napari.layers import Image, Points, Shapes  # noqa: PLC0415
-
-        pixels = _drawn_canal()
-        radiograph, scale = Radiograph(pixels=pixels, bits_stored=8), calibrate_from_mm_per_pixel(0.05)
-        ends = [(20.0, 40.0), (140.0, 52.0)]
         LiveTracer(radiograph, calibration=scale).anchor(ends[0])
         measure_canal(trace_centreline(radiograph, ends, calibration=scale), scale)
-        line = np.array(ends)
-        Image(pixels)
-        Points(line)
-        Shapes([line], shape_type="path")
     except CurvometerError:
         log.debug("the drawn canal was refused", exc_info=True)
-    except Exception:
-        log.exception("warming up failed; the first click will be slower")
-    # What is loaded by now stays to the end. Napari searches all objects for garbage whenever a layer is removed, eight
-    # times when another image is opened: without these it has little to search.
+
+
+def freeze() -> None:
+    """Let what is loaded by now stay to the end.
+
+    Napari searches all objects for garbage whenever a layer is removed: without these it has little to search.
+    """
     gc.freeze()
+
+
+BEFORE_IMAGE = (load_libraries, make_one_of_each)
+AFTER_IMAGE = (trace_once, freeze)
 
 
 class Drops(QObject):

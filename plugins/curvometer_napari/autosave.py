@@ -14,6 +14,8 @@ import tempfile
 import uuid
 import weakref
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
@@ -73,6 +75,9 @@ class Saved:
 class Autosave:
     """Keeps one window's cases, and finds those that other windows left.
 
+    Each step is a new file, there before `keep` returns, so that a crash of the program loses nothing. That it reaches the
+    disk may take long: a thread waits for it and only then deletes the step before, so that the power may fail, too.
+
     Parameters
     ----------
     folder
@@ -85,9 +90,11 @@ class Autosave:
     def __init__(self, folder: Path | None = None) -> None:
         self.folder = state_folder() / "tracings" if folder is None else folder
         self._radiograph: Radiograph | None = None
-        self._path: Path | None = None
-        self._mine: set[Path] = set()
+        self._key = ""
+        self._newest: dict[str, int] = {}
+        self._mine: set[str] = set()
         self._told = False
+        self._syncing = ThreadPoolExecutor(max_workers=1, thread_name_prefix="curvometer autosave")
         Autosave._open.add(self)
 
     def keep(self, session: Session) -> None:
@@ -99,38 +106,85 @@ class Autosave:
         if radiograph is None or not session.source or not session.settled:
             return
         if radiograph is not self._radiograph:
-            # Each opening gets a file of its own: the tracing on the image before must not be overwritten.
-            self._radiograph, self._path = radiograph, self.folder / f"{uuid.uuid4().hex}.json"
-        assert self._path is not None
+            # Each opening gets a name of its own: the tracing on the image before must not be overwritten.
+            self._radiograph, self._key = radiograph, uuid.uuid4().hex
         try:
             if worth_keeping(session.case):
-                self._mine.add(self._path)
-                _write(self._path, _document(session.source, radiograph.sha256, session.case))
+                self._keep_step(session, _document(session.source, radiograph.sha256, session.case))
             else:
-                self._path.unlink(missing_ok=True)
+                self._count(self._key)  # what is being synced is not the newest any more
+                _delete(self._steps(self._key))
         except OSError as error:
             self._tell_once(session, error)
+
+    def _keep_step(self, session: Session, document: Plain) -> None:
+        self._mine.add(self._key)
+        key, step = self._key, self._count(self._key)
+        _write(self._path(key, step), document)
+        try:
+            self._syncing.submit(self._sync, session, key, step)
+        except RuntimeError:  # closed
+            self._sync(session, key, step)
+
+    def _count(self, key: str) -> int:
+        self._newest[key] = self._newest.get(key, 0) + 1
+        return self._newest[key]
+
+    def _sync(self, session: Session, key: str, step: int) -> None:
+        """Wait until a step is on the disk, and delete those before; a newer step's turn does for this one, too."""
+        if step != self._newest[key]:
+            return
+        path = self._path(key, step)
+        try:
+            with path.open("rb+") as stream:
+                os.fsync(stream.fileno())
+            _delete(other for other in self._steps(key) if _step(other) < step)
+        except FileNotFoundError:
+            return  # taken back meanwhile
+        except OSError as error:
+            self._tell_from_thread(session, error)
+
+    def _path(self, key: str, step: int) -> Path:
+        return self.folder / f"{key}-{step}.json"
+
+    def _steps(self, key: str) -> list[Path]:
+        return [*self.folder.glob(f"{key}-*.json"), *self.folder.glob(f"{key}.json")]
 
     def pending(self) -> list[Saved]:
         """Give what windows that no longer run have left, newest first.
 
         A file that cannot be read, or that a newer version wrote, is left where it is, with a line in the log.
         """
-        running = {path for window in Autosave._open for path in window._mine}
-        paths = [path for path in self.folder.glob("*.json") if path not in running]
-        found = [saved for path in paths if (saved := _read(path)) is not None]
-        return sorted(found, key=lambda saved: saved.when, reverse=True)
+        running = {key for window in Autosave._open for key in window._mine}
+        newest: dict[str, Saved] = {}
+        for path in sorted(self.folder.glob("*.json"), key=_step):
+            if _key(path) not in running and (saved := _read(path)) is not None:
+                newest[_key(path)] = saved
+        return sorted(newest.values(), key=lambda saved: saved.when, reverse=True)
 
     def discard(self, saved: Saved) -> None:
         """Delete what was left."""
         try:
-            saved.path.unlink(missing_ok=True)
+            _delete(self._steps(_key(saved.path)))
         except OSError:
             log.warning("%s cannot be deleted", saved.path, exc_info=True)
 
+    def flush(self) -> None:
+        """Wait until all steps are on the disk."""
+        with suppress(RuntimeError):  # closed, so they are
+            self._syncing.submit(lambda: None).result()
+
     def close(self) -> None:
-        """Say that this window is closed, so that its files are offered from now on."""
+        """Wait until all steps are on the disk, and say that this window is closed: its files are offered from now on."""
+        self._syncing.shutdown(wait=True)
         Autosave._open.discard(self)
+
+    def _tell_from_thread(self, session: Session, error: OSError) -> None:
+        """Tell in the window's thread; a session that is closed tells nobody any more."""
+        with suppress(RuntimeError):
+            session.worker.ask(
+                "autosave", lambda: error, lambda found: self._tell_once(session, found), lambda _: None
+            )
 
     def _tell_once(self, session: Session, error: OSError) -> None:
         log.warning("the tracing cannot be kept in %s", self.folder, exc_info=error)
@@ -253,18 +307,31 @@ def _document(source: str, sha256: str, case: Case) -> Plain:
 
 
 def _write(path: Path, document: Plain) -> None:
-    """Write the whole file or nothing, so that a crash at any moment leaves the old one or the new one."""
+    """Write the whole file or nothing; that it is on the disk, another has to see to."""
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".tmp")
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as stream:
             json.dump(document, stream, allow_nan=False)
-            stream.flush()
-            os.fsync(stream.fileno())
         Path(temporary).replace(path)
     except BaseException:
         Path(temporary).unlink(missing_ok=True)
         raise
+
+
+def _key(path: Path) -> str:
+    """Part of a file's name that all steps of one opening share."""
+    return path.stem.partition("-")[0]
+
+
+def _step(path: Path) -> int:
+    number = path.stem.partition("-")[2]
+    return int(number) if number.isdecimal() else 0
+
+
+def _delete(paths: Iterable[Path]) -> None:
+    for path in paths:
+        path.unlink(missing_ok=True)
 
 
 def _read(path: Path) -> Saved | None:

@@ -3,49 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from contextlib import ExitStack
+from functools import partial
 from importlib import import_module
+from itertools import pairwise
+from string import ascii_letters
 from typing import Any
 
 import numpy as np
 from napari.layers import Image, Layer
 from numpy.typing import NDArray
 
-from curvometer import CanalName, Radiograph, display_pixels
+from curvometer import CanalName, Radiograph
 from curvometer_napari.case import Display, PointRC
-from curvometer_napari.drawn import Lines, Marks, Words
+from curvometer_napari.drawn import Stack, new_stack, place, stack_again
 from curvometer_napari.placing import Placing, placing
-from curvometer_napari.scene import Same, Scene, Seen
+from curvometer_napari.scene import Same, Scene, Seen, grey_window, local_contrast
 from curvometer_napari.session import Session, Tool
 from curvometer_napari.strokes import FloatArray, Stroke
 
 LINE_PX = 2.4
 """Width of every line on the screen: to be seen, and narrow enough to see the canal on both its sides."""
-ANCHOR_PX = 15.0
-"""Size of an anchor's symbol on the screen."""
 ZOOM_STEP = 1.08
 """Change of zoom after which line widths and dashes are made anew; less is not seen."""
 MARGIN = 0.03
+BAR_LETTERS = "0123456789.mpixel"
+OTHER_LETTERS = "".join(sorted(set(ascii_letters + "±°–-−,:;/()<>=%") - set(BAR_LETTERS)))
+LETTERS_A_TURN = 4
+"""A letter that is drawn for the first time takes napari about 10 ms."""
 ENHANCED_TEXT = "Local contrast raised for looking only: measured on the stored grey values"
 
 
-@dataclass
-class _Layers:
-    """What is on the canvas for one image, from below."""
-
-    image: Image
-    enhanced: Image
-    file: Lines
-    canals: Lines
-    live: Lines
-    construction: Lines
-    anchors: Marks
-    words: Words
-
-    @property
-    def all(self) -> list[Layer]:
-        drawn = (self.file, self.canals, self.live, self.construction, self.anchors, self.words)
-        return [self.image, self.enhanced, *(one.layer for one in drawn)]
+Defer = Callable[[Callable[[], None]], object]
 
 
 class Canvas:
@@ -57,11 +46,20 @@ class Canvas:
         A napari viewer, its model, or the proxy that a plugin gets.
     session
         What is shown.
+    defer
+        Runs a function in a later turn of the window's loop. Each layer is shown in a turn of its own, the image at once,
+        so that the window answers in between; without a window, calling it where it is will do.
     """
 
-    def __init__(self, viewer: Any, session: Session) -> None:
+    def __init__(self, viewer: Any, session: Session, *, defer: Defer | None = None) -> None:
         self._viewer, self._session = viewer, session
-        self._layers: _Layers | None = None
+        self._defer: Defer = defer or (lambda turn: turn())
+        self._layers: Stack | None = None
+        self._shown: list[Layer] = []
+        self._turns: list[Callable[[], None]] = []
+        self._turn_asked = False
+        self._lines_wanted = True
+        self._letters: set[str] = set()
         self._placing = Placing()
         self._scene = Scene(session)
         self._strokes: tuple[Stroke, ...] = ()
@@ -93,6 +91,7 @@ class Canvas:
 
     def close(self) -> None:
         """Follow the session and the viewer no more; the layers stay."""
+        self._turns.clear()
         for signal, slot in self._slots:
             signal.disconnect(slot)
         self._viewer.layers.events.inserted.disconnect(self._inserted)
@@ -111,6 +110,11 @@ class Canvas:
         """All layers of the session, from below."""
         return [] if self._layers is None else self._layers.all
 
+    @property
+    def arriving(self) -> bool:
+        """Whether something of the image still waits for its turn to be shown."""
+        return bool(self._turns)
+
     def adopt(self, layer: Any) -> bool:
         """Take an image that came into the viewer some other way: by drag and drop, or through another reader."""
         known = layer.metadata.get("curvometer", {}) if isinstance(layer, Image) else {}
@@ -126,7 +130,7 @@ class Canvas:
 
     def fit_view(self) -> None:
         """Show the whole image."""
-        if self._layers is not None:
+        if self._layers is not None and self._layers.image in self._viewer.layers:
             self._viewer.reset_view(margin=MARGIN, layers=[self._layers.image])
 
     def to_rc(self, world: Any) -> PointRC:
@@ -186,30 +190,114 @@ class Canvas:
             if session.radiograph is None or session.calibration is None:
                 return
             self._placing = placing(session.calibration, session.case.display)
-            if kept is not None and adopted is not None:
-                self._remove([kept.image], but=adopted)
-            self._layers = _made(session.radiograph, adopted) if kept is None else kept
-            if kept is not None:
-                _take_over(kept, session.radiograph, adopted)
-            for layer in self._layers.all:
-                self._put(layer)
-                if layer not in self._viewer.layers:
-                    self._viewer.layers.append(layer)
+            if kept is None:
+                self._layers, self._shown = new_stack(session.radiograph, adopted), []
+            else:
+                self._remove([kept.image] if adopted is not None else [], but=adopted)
+                self._layers = stack_again(kept, session.radiograph, adopted)
             if adopted is not None:
                 self._viewer.layers.move(self._viewer.layers.index(adopted), 0)
+            place(self._viewer, self._layers.all, self._placing)
         finally:
             self._busy = False
         for layer in self._layers.all:
             for tell in self.on_layers:
                 tell(layer)
+        self._begin_turns(self._layers)
+        # What the first turn and the first raised contrast would wait for.
+        self._session.worker.ask("warm up", _load_libraries, lambda _: None, lambda _: None)
+
+    def _begin_turns(self, layers: Stack) -> None:
+        """Show the image, at once when there is one already, then the scale bar and the layers that are not shown yet."""
+        self._shown = [layer for layer in layers.all if layer in self._viewer.layers]
+        others = [layer for layer in layers.all[1:] if layer not in self._shown]
+        bar, words = self._new_letters(BAR_LETTERS), self._new_letters(OTHER_LETTERS)
+        inserts = [turn for layer in others for turn in self._inserts(layer)]
+        self._turns = [*bar, self._show_scale_bar, *inserts, self._blank_copy, *words]
+        if layers.image in self._shown:
+            self._show_image()
+        else:
+            self._turns[:0] = [*self._inserts(layers.image)[:1], self._show_image]
+        self._ask_turn()
+
+    def _show_image(self) -> None:
+        assert self._layers is not None
+        self._layers.image.visible = True
         self._viewer.layers.selection.active = self._layers.image
-        self._viewer.canvas.overlays.scale_bar.visible = True
         self.fit_view()
         self._case_changed()
-        self._session.worker.ask("warm up", _warm_up, lambda _: None, lambda _: None)
+
+    def _inserts(self, layer: Layer) -> list[Callable[[], None]]:
+        """Put a layer into the viewer in one turn, and let it be painted for the first time in another."""
+
+        def insert() -> None:
+            layer.visible = False
+            self._insert(layer)
+
+        def show() -> None:
+            layer.visible = self.lines_shown
+
+        enhanced = self._layers is not None and layer is self._layers.enhanced
+        return [partial(self._insert, layer)] if enhanced else [insert, show]
+
+    def _blank_copy(self) -> None:
+        """Take the copy of raised contrast of the image before away; it is out of sight."""
+        layers, radiograph = self._layers, self._session.radiograph
+        if layers is not None and radiograph is not None and self._enhanced_of is None:
+            layers.enhanced.data = np.zeros(radiograph.shape, dtype=np.uint8)
+
+    def _show_scale_bar(self) -> None:
+        self._viewer.canvas.overlays.scale_bar.visible = True
+
+    def _new_letters(self, letters: str) -> list[Callable[[], None]]:
+        """Turns in which letters are drawn unseen, so that the first word that has many new ones does not take long."""
+        if self._letters.issuperset(letters):
+            return []
+        # The first alone: with it comes all that draws letters.
+        starts = [0, *range(1, len(letters), LETTERS_A_TURN), len(letters)]
+        parts = [letters[a:b] for a, b in pairwise(starts)]
+        return [*(partial(self._draw_letters, part) for part in parts), partial(self._draw_letters, "")]
+
+    def _draw_letters(self, letters: str) -> None:
+        text = self._viewer.canvas.overlays.text
+        if text.visible and text.opacity > 0.0:
+            return  # it says something
+        self._letters.update(letters)
+        text.box = not letters  # which is seen even at no opacity
+        text.opacity, text.text, text.visible = (0.0, letters, True) if letters else (1.0, "", False)
+
+    def _ask_turn(self) -> None:
+        if self._turns and not self._turn_asked:
+            self._turn_asked = True
+            self._defer(self._take_turn)
+
+    def _take_turn(self) -> None:
+        self._turn_asked = False
+        if self._shown and not any(layer in self._viewer.layers for layer in self._shown):
+            self._turns.clear()  # the window closes
+        if self._turns:
+            self._turns.pop(0)()
+            self._ask_turn()
+
+    def _insert(self, layer: Layer, index: int | None = None) -> None:
+        """Put a layer into the viewer; if the image is the active one it stays so, and nobody is told of a change."""
+        busy, self._busy = self._busy, True
+        shown, selection = self._viewer.layers, self._viewer.layers.selection
+        active = selection.active
+        try:
+            with ExitStack() as quiet:
+                if active is not None and active is self.image_layer:
+                    quiet.enter_context(selection.events.blocker_all())
+                shown.insert(len(shown) if index is None else min(index, len(shown)), layer)
+                selection.active = self.image_layer if self.image_layer in shown else active
+        finally:
+            self._busy = busy
+        if layer not in self._shown:
+            self._shown.append(layer)
 
     def _all_there(self) -> bool:
-        return self._layers is not None and all(layer in self._viewer.layers for layer in self.layers)
+        """Whether the layers can be used again: those that had their turn are still there."""
+        return bool(self._shown) and all(layer in self._viewer.layers for layer in self._shown)
 
     def _remove(self, layers: list[Any], *, but: Layer | None) -> None:
         for layer in layers:
@@ -229,26 +317,13 @@ class Canvas:
         """Put back a layer that someone deleted: without it, the session would be at work unseen."""
         layers, self._lost = self.layers, False
         if not any(layer in self._viewer.layers for layer in layers):
+            self._turns.clear()
             self._layers = None  # all were taken away together, as when the window closes
             return
-        self._busy = True
-        try:
-            for index, layer in enumerate(layers):
-                if layer not in self._viewer.layers:
-                    self._viewer.layers.insert(min(index, len(self._viewer.layers)), layer)
-        finally:
-            self._busy = False
+        for index, layer in enumerate(layers):
+            if layer in self._shown and layer not in self._viewer.layers:
+                self._insert(layer, index)
         self._viewer.layers.selection.active = self.image_layer
-
-    def _put(self, layer: Layer) -> None:
-        """Place one layer; unchanged values are not set, for napari looks at all layers each time."""
-        units = (self._placing.unit,) * 2
-        if tuple(layer.scale) != self._placing.scale_rc:
-            layer.scale = self._placing.scale_rc
-        if tuple(str(unit) for unit in layer.units) != units:
-            layer.units = units
-        if not np.array_equal(layer.affine.affine_matrix, self._placing.affine):
-            layer.affine = self._placing.affine
 
     # --- following the session ---------------------------------------------------------------------------
 
@@ -273,20 +348,17 @@ class Canvas:
         middle_rc, turned = self.centre_rc, wanted.quarter_turns % 2 != before.quarter_turns % 2
         zoom = camera.zoom * before.scale_rc[1] / wanted.scale_rc[1]
         self._placing = wanted
-        # Between two layers the extents do not fit together: napari need not slice all layers anew each time.
-        with self._viewer.dims.events.blocker_all():
-            for layer in self._layers.all:
-                self._put(layer)
+        place(self._viewer, self._layers.all, wanted)
         if turned:
             self.fit_view()
             return
         camera.zoom = zoom
         camera.center = (0.0, *self.to_world(middle_rc))
 
-    def _show(self, layers: _Layers, display: Display) -> None:
+    def _show(self, layers: Stack, display: Display) -> None:
         radiograph = self._session.radiograph
         assert radiograph is not None
-        base = _window(radiograph)
+        base = grey_window(radiograph)
         window = display.window or base
         limits = (window[0], max(window[1], window[0] + 1e-6 * (base[1] - base[0])))
         colours = "gray_r" if display.inverted else "gray"
@@ -300,21 +372,20 @@ class Canvas:
         if layers.enhanced.visible != (display.enhanced and ready):
             layers.enhanced.visible = display.enhanced and ready
         text = self._viewer.canvas.overlays.text
-        text.text, text.visible = ENHANCED_TEXT, layers.enhanced.visible
+        text.text, text.visible, text.opacity = ENHANCED_TEXT, layers.enhanced.visible, 1.0
+        text.box = True
         text.position = "top_left"
         if display.enhanced and not ready:
             self._enhance(radiograph, layers)
 
-    def _enhance(self, radiograph: Radiograph, layers: _Layers) -> None:
+    def _enhance(self, radiograph: Radiograph, layers: Stack) -> None:
         def done(pixels: NDArray[np.uint8]) -> None:
             if self._layers is layers:
                 layers.enhanced.data = pixels
                 self._enhanced_of = radiograph
                 self._case_changed()
 
-        self._session.worker.ask(
-            "enhance", lambda: _local_contrast(radiograph), done, self._session.told.emit
-        )
+        self._session.worker.ask("enhance", lambda: local_contrast(radiograph), done, self._session.told.emit)
 
     def _tool_changed(self) -> None:
         self.show_live(np.empty((0, 2)))
@@ -366,10 +437,11 @@ class Canvas:
     @property
     def lines_shown(self) -> bool:
         """Whether anything is drawn over the image."""
-        return self._layers is not None and self._layers.canals.layer.visible
+        return self._layers is not None and self._lines_wanted
 
     def show_lines(self, shown: bool) -> None:
         """Hide what is drawn, to see the bare image, or show it again."""
+        self._lines_wanted = shown
         for layer in self.layers[2:]:
             layer.visible = shown
 
@@ -386,7 +458,7 @@ class Canvas:
             self._last[what] = key
             draw()
 
-    def _draw_construction(self, layers: _Layers) -> None:
+    def _draw_construction(self, layers: Stack) -> None:
         self._strokes = self._scene.strokes()
         layers.construction.draw(self._scene.construction_parts(self._strokes), width=self._width)
 
@@ -410,62 +482,6 @@ def _little(change: float) -> bool:
     return 1.0 / ZOOM_STEP < change < ZOOM_STEP
 
 
-def _made(radiograph: Radiograph, adopted: Image | None) -> _Layers:
-    """All layers of an image; those that are empty now, too, so that no click has to wait for one."""
-    rows, cols = radiograph.shape
-    corner = (rows - 1.0, cols - 1.0)
-    image = adopted or Image(radiograph.pixels, name="radiograph")
-    image.name = "radiograph"
-    enhanced = Image(
-        np.zeros(radiograph.shape, dtype=np.uint8),
-        name="local contrast (display only)",
-        contrast_limits=(0, 255),
-        visible=False,
-    )
-    return _Layers(
-        image=image,
-        enhanced=enhanced,
-        file=Lines("file of known length", room=256, corner_rc=corner),
-        canals=Lines("canals", room=1024, corner_rc=corner),
-        live=Lines("path to the pointer", room=128, corner_rc=corner),
-        construction=Lines("construction", room=1024, corner_rc=corner),
-        anchors=Marks("anchors", size_px=ANCHOR_PX),
-        words=Words("words"),
-    )
-
-
-def _take_over(layers: _Layers, radiograph: Radiograph, adopted: Image | None) -> None:
-    """Use the layers for another image: to make new ones takes napari several times as long."""
-    rows, cols = radiograph.shape
-    if adopted is None:
-        layers.image.data = radiograph.pixels
-    else:
-        adopted.name = layers.image.name
-        layers.image = adopted
-    layers.enhanced.visible = False
-    layers.enhanced.data = np.zeros(radiograph.shape, dtype=np.uint8)
-    for lines in (layers.file, layers.canals, layers.live, layers.construction):
-        lines.begin((rows - 1.0, cols - 1.0))
-
-
-def _window(radiograph: Radiograph) -> tuple[float, float]:
-    """The radiograph's window, or one from its grey values."""
-    if radiograph.window is not None and radiograph.window.white > radiograph.window.black:
-        return float(radiograph.window.black), float(radiograph.window.white)
-    sample = radiograph.pixels[::8, ::8].astype(float)
-    black, white = (float(value) for value in np.nanpercentile(sample, (0.5, 99.5)))
-    return black, white if white > black else black + 1.0
-
-
-def _warm_up() -> None:
-    """Load what the first turn and the first raised contrast would wait for."""
+def _load_libraries() -> None:
     import_module("cv2")
     import_module("scipy.linalg")  # napari takes an affine apart with it
-
-
-def _local_contrast(radiograph: Radiograph) -> NDArray[np.uint8]:
-    """Even out the contrast of neighbourhoods of an eighth of the image; for the eye only."""
-    import cv2  # noqa: PLC0415 - only who asks for it waits for it
-
-    levelled = cv2.createCLAHE(clipLimit=3.0, tileGridSize=(8, 8)).apply(display_pixels(radiograph))
-    return np.asarray(levelled, dtype=np.uint8)

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
-from curvometer import CanalMeasurement, CanalName
+from curvometer import CanalMeasurement, CanalName, Radiograph, display_pixels
 from curvometer_napari.case import PointRC, Tracing
 from curvometer_napari.constructions import construction, cursor
 from curvometer_napari.naming import DASHED, ORANGE, STYLES, VERMILION, YELLOW
@@ -333,3 +334,20 @@ class Scene:
         """Distances on the screen, in its pixels."""
         square = np.array([self.seen.placing.aspect_ratio, 1.0])
         return np.asarray(np.hypot(*((points_rc - np.array(point_rc)) * square).T) * self.seen.zoom)
+
+
+def grey_window(radiograph: Radiograph) -> tuple[float, float]:
+    """The radiograph's window, or one from its grey values."""
+    if radiograph.window is not None and radiograph.window.white > radiograph.window.black:
+        return float(radiograph.window.black), float(radiograph.window.white)
+    sample = radiograph.pixels[::8, ::8].astype(float)
+    black, white = (float(value) for value in np.nanpercentile(sample, (0.5, 99.5)))
+    return black, white if white > black else black + 1.0
+
+
+def local_contrast(radiograph: Radiograph) -> NDArray[np.uint8]:
+    """Even out the contrast of neighbourhoods of an eighth of the image; for the eye only."""
+    import cv2  # noqa: PLC0415 - only who asks for it waits for it
+
+    levelled = cv2.createCLAHE(clipLimit=3.0, tileGridSize=(8, 8)).apply(display_pixels(radiograph))
+    return np.asarray(levelled, dtype=np.uint8)

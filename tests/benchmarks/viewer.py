@@ -17,6 +17,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -29,6 +30,7 @@ SCREEN = "-screen 0 1366x768x24"
 STARTS, WORKS = 5, 3
 SHOWN_MS = 150.0
 """A blink of the eye lasts 100 to 400 ms (common knowledge, no source)."""
+PLACINGS = ("rotate", "mirror", "calibrate")
 
 Goals = list[tuple[str, float, bool]]
 
@@ -58,6 +60,9 @@ def _table(pairs: list[tuple[Any, Any]], found: list[Any]) -> tuple[str, Goals]:
         ("from the first paint to an image that can be clicked", f"{best['image_s']:.2f} s", "loads in the background"),
         ("longest time that the window stands still meanwhile", f"{best['blocked_ms']:.0f} ms", "goal: 100 ms"),
         ("the same when another image follows", f"{best['blocked_again_ms']:.0f} ms", "goal: 100 ms"),
+        ("the same when it is turned", f"{best['rotate_ms']:.0f} ms", "goal: 100 ms"),
+        ("the same when it is mirrored", f"{best['mirror_ms']:.0f} ms", "goal: 100 ms"),
+        ("the same when it is calibrated", f"{best['calibrate_ms']:.0f} ms", "goal: 100 ms"),
         ("mouse move while tracing, median of model times", f"{best['move_p50_ms']:.1f} ms", ""),
         ("mouse move while tracing, 95th percentile", f"{best['move_p95_ms']:.1f} ms", "goal: 16 ms"),
         ("mouse move while tracing, slowest", f"{best['move_max_ms']:.1f} ms", ""),
@@ -77,6 +82,7 @@ def _table(pairs: list[tuple[Any, Any]], found: list[Any]) -> tuple[str, Goals]:
         ("new numbers within a blink (ms)", best["numbers_p95_ms"], best["numbers_p95_ms"] <= SHOWN_MS),
         ("nothing blocks the window over 100 ms", best["blocked_ms"], best["blocked_ms"] <= 100.0),
         ("nor when another image is opened", best["blocked_again_ms"], best["blocked_again_ms"] <= 100.0),
+        *((f"nor to {name}", best[f"{name}_ms"], best[f"{name}_ms"] <= 100.0) for name in PLACINGS),
     ]
     return table, goals
 
@@ -159,6 +165,7 @@ def _work_in(viewer: Any, panel: Any, app: Any) -> None:
     hand.until(lambda: hand.opened == 2)
     hand.rest()
     found["blocked_again_ms"] = 1e3 * hand.blocked
+    found |= hand.place()
     found |= hand.trace()
     found |= hand.drag()
     print(json.dumps(found), flush=True)
@@ -195,18 +202,38 @@ class Hand:
     def rest(self) -> None:
         """Let everything settle that is under way."""
         quiet = time.perf_counter() + 0.5
-        self.until(lambda: time.perf_counter() > quiet and not self.session.worker.busy)
+        still = lambda: self.session.worker.busy or self.panel.canvas.arriving  # noqa: E731
+        self.until(lambda: time.perf_counter() > quiet and not still())
 
     def open_sample(self, app: Any) -> dict[str, float]:
         """Open the sample as the program does at its start."""
         begin = time.perf_counter()
-        warming = app.begin_work(self.session, str(SAMPLE))
-        self.until(lambda: self.opened == 1)
+        app.begin_work(self.session, str(SAMPLE))
+        self.until(lambda: self.opened == 1 and bool(self.viewer.layers))
         self.process()
         seconds = time.perf_counter() - begin
-        self.until(lambda: not warming.is_alive())
         self.rest()
         return {"image_s": seconds, "blocked_ms": 1e3 * self.blocked}
+
+    def place(self) -> dict[str, float]:
+        """Turn, mirror and calibrate the image, and take all back; the longest turn of the loop of each."""
+        from curvometer_napari.case import ScaleObject
+
+        session, found = self.session, {}
+        file = ScaleObject(clicks_rc=((300.0, 300.0), (1100.0, 330.0)), length_mm=28.0)
+        for name, do in (
+            ("rotate", lambda: self.panel.pointer.act("rotate")),
+            ("mirror", lambda: self.panel.pointer.act("mirror")),
+            ("calibrate", lambda: session.do(replace(session.case, scale_objects=(file,)), "scale")),
+        ):
+            self.blocked, begin = 0.0, time.perf_counter()
+            do()
+            own = time.perf_counter() - begin
+            self.rest()
+            found[f"{name}_ms"] = 1e3 * max(own, self.blocked)
+            session.undo()
+            self.rest()
+        return found
 
     def trace(self) -> dict[str, float]:
         """Click an orifice, move along the canal, click the foramen; then click an orifice again."""

@@ -124,11 +124,57 @@ def test_the_menu_opens_every_ending_with_our_reader(window, sample):
 def test_warming_up_meets_no_error(caplog):
     try:
         with caplog.at_level(logging.DEBUG, logger="curvometer_napari"):
-            app.warm_up()
+            for part in (*app.BEFORE_IMAGE, *app.AFTER_IMAGE):
+                part()
         assert caplog.records == []
         assert gc.get_freeze_count() > 10_000, "what stays to the end is no longer searched for garbage"
     finally:
         gc.unfreeze()  # the other tests want their viewers collected
+
+
+def test_an_image_waits_for_what_it_needs_and_not_for_what_the_first_click_needs(
+    session, sample, monkeypatch
+):
+    """Else the window would wait for libraries that another thread is loading."""
+    order = []
+    monkeypatch.setattr(app, "BEFORE_IMAGE", (lambda: order.append("libraries"),))
+    monkeypatch.setattr(app, "AFTER_IMAGE", (lambda: order.append("tracing"),))
+    # Two jobs of one name would be one.
+    app.BEFORE_IMAGE[0].__name__, app.AFTER_IMAGE[0].__name__ = "before", "after"
+    monkeypatch.setattr("curvometer_napari.session.load_radiograph", lambda _: order.append("image") or known)
+    known = sample("straight_canine").radiograph
+    app.begin_work(session, "tooth.dcm")
+    session.settle()
+    assert order == ["libraries", "image", "tracing"]
+    assert session.radiograph is known
+
+
+def test_after_the_warm_up_a_layer_imports_nothing_more():
+    """In a process of its own: what the window's thread would have to import with the first image is loaded."""
+    done = subprocess.run([sys.executable, "-c", NOTHING_MORE], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (0, "set()\n"), done.stderr
+
+
+NOTHING_MORE = """
+import sys
+from curvometer_napari import app
+for part in app.BEFORE_IMAGE:
+    part()
+known = set(sys.modules)
+import numpy as np
+from napari.components import ViewerModel
+from curvometer import Radiograph
+from curvometer_napari.case import Display
+from curvometer_napari.layers import Canvas
+from curvometer_napari.session import Session
+session = Session()
+canvas = Canvas(ViewerModel(), session)
+known |= {name for name in sys.modules if name.startswith("curvometer")}
+session.set_radiograph(Radiograph(pixels=np.zeros((90, 70), np.uint8)))
+session.show(Display(quarter_turns=1), "turn")
+print({name for name in set(sys.modules) - known if "." not in name or name.startswith(("pandas.", "scipy."))})
+session.close()
+"""
 
 
 def test_work_begins_once_after_the_first_paint(qtbot):

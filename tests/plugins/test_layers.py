@@ -218,6 +218,37 @@ def test_a_window_that_closes_may_take_all_layers(bench: Bench) -> None:
     assert [layer.name for layer in bench.viewer.layers] == NAMES
 
 
+def test_the_viewer_looks_once_when_all_layers_are_placed(bench: Bench) -> None:
+    """Each look goes through the extents of all layers: eight of them were most of the time that a turn took."""
+    looks, slices = list[object](), list[object]()
+    bench.viewer.dims.events.current_step.connect(slices.append)
+    old = ViewerModel._on_layers_change
+
+    def look(self: ViewerModel) -> None:
+        looks.append(self)
+        old(self)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ViewerModel, "_on_layers_change", look)
+        bench.session.show(Display(quarter_turns=1), "rotate")
+    assert len(looks) == 1
+    assert not slices
+    height, width = bench.sample.radiograph.shape
+    spread = np.ptp(np.array(bench.viewer.layers.extent.world), axis=0)
+    np.testing.assert_allclose(spread, 0.02 * np.array([width - 1.0, height - 1.0]))
+
+
+def test_pieces_that_are_not_in_use_cover_nothing(bench: Bench) -> None:
+    """A renderer fills what is transparent, too: only the one piece that holds the extent has a length."""
+    for name in ("file of known length", "canals", "path to the pointer", "construction"):
+        lengths = np.hypot(*bench.layer(name).data[:, 1].T)
+        assert np.count_nonzero(lengths) == 1
+        assert (bench.layer(name).edge_color[:, 3] == 0.0).all()
+    bench.trace()
+    layer = bench.layer("canals")
+    assert np.count_nonzero(np.hypot(*layer.data[:, 1].T)) <= len(bench.visible("canals")) + 1
+
+
 # --- display ---------------------------------------------------------------------------------------------
 
 
