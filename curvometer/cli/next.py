@@ -94,7 +94,7 @@ def _opened(arguments: Namespace, path: Path) -> Treatment:
             raise UsageError(other)
     if arguments.record is not None:
         request = treatment.request
-        now = request_of_measurement(measured(arguments), request.exploration)
+        now = request_of_measurement(_measured(arguments), request.exploration)
         same_curve = (now.curve is None) == (request.curve is None)
         if not same_curve or (now.angle_deg, now.radius_mm) != (request.angle_deg, request.radius_mm):
             raise UsageError(f"{path} belongs to another canal than {arguments.record}: give another --log")
@@ -106,7 +106,7 @@ def _begun(arguments: Namespace, path: Path) -> Treatment:
         raise UsageError(
             f"{path} does not exist: to begin it give a record, or --plan with what 'plan --json' printed"
         )
-    plan, request = _of_plan_file(arguments) if arguments.plan is not None else of_record(arguments)
+    plan, request = _of_plan_file(arguments) if arguments.plan is not None else _of_record(arguments)
     _check_said(arguments, request)
     treatment = Treatment(plan=plan, request=request, log=begin_log(plan, request))
     save_treatment(treatment, path)
@@ -190,18 +190,18 @@ def _whole(told: object, request: PlanRequest) -> object:
     return told
 
 
-def measured(arguments: Namespace) -> Any:
+def _measured(arguments: Namespace) -> Any:
     # The options of `plan` and `next` that tell which canal have the same names.
     return planning.measured(arguments)
 
 
-def of_record(arguments: Namespace) -> tuple[SequencePlan, PlanRequest]:
+def _of_record(arguments: Namespace) -> tuple[SequencePlan, PlanRequest]:
     if arguments.working_length is None or arguments.reached is None:
         raise UsageError(
             "to begin from a record give --working-length MM and --reached SIZE, as they are at the chair"
         )
     arguments.s_shape = False
-    request = planning.of_record(arguments, measured(arguments))
+    request = planning.of_record(arguments, _measured(arguments))
     answer = _asked(arguments, request)
     if not answer.plans:
         raise UsageError(

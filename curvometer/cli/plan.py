@@ -177,6 +177,7 @@ def measured(arguments: Namespace) -> CanalMeasurement:
 
 
 def of_record(arguments: Namespace, measurement: CanalMeasurement) -> PlanRequest:
+    """Ask for a measured canal, with what the options state about it and the chair."""
     criteria = [criteria_set(name) for name in CURRENT_CRITERIA]
     grades = grade_all(measurement, criteria=criteria, facts=_facts(arguments))
     exploration = _exploration(arguments, _working_length_mm(arguments, measurement))
