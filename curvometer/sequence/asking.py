@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from importlib.metadata import entry_points
+from itertools import islice
 from typing import Any
 
 from curvometer.bibliography import Reference
@@ -34,6 +35,12 @@ from curvometer.sequence.rules import Violation
 ENTRY_POINT_GROUP = "curvometer.recommenders"
 TIME_LIMIT_S = 5.0
 """A plan takes milliseconds; whoever needs longer hangs."""
+
+
+MOST_STEPS = 100
+"""Steps of a plan; more are a loop that went wrong."""
+INSIST_S = 0.02
+"""Pause between two tries to end a recommender that is over its time."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,6 +164,8 @@ def _said_by(load: Callable[[], Recommender], request: PlanRequest) -> SequenceP
             rule=str(said.rule), advice=said.advice, reasons=tuple(map(str, said.reasons)), sources=sources
         )
     if isinstance(said, SequencePlan):
+        if len(list(islice(said.steps, MOST_STEPS + 1))) > MOST_STEPS:
+            return _Failure(f"its plan has more than {MOST_STEPS} steps; tell its author")
         return plan_from_plain(plan_to_plain(said))
     return _Failure(f"it returned {type(said).__name__} instead of a plan; tell its author")
 
@@ -181,9 +190,20 @@ def _within(time_limit_s: float, call: Callable[[], Any]) -> Any:
 
 
 def _stop(thread: threading.Thread) -> None:
-    """Raise SystemExit in a thread: ends a loop in Python at its next step, a wait when it returns."""
-    if thread.ident is not None:
-        ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread.ident), ctypes.py_object(SystemExit))
+    """Raise SystemExit in a thread until it has ended: a loop in Python at its next step, a wait when it returns.
+
+    Once is not enough: an exception that meets a destructor or a callback of the garbage collector is lost there, and a loop
+    that goes on may fill the memory.
+    """
+
+    def insist() -> None:
+        while thread.is_alive() and thread.ident is not None:
+            ctypes.pythonapi.PyThreadState_SetAsyncExc(
+                ctypes.c_ulong(thread.ident), ctypes.py_object(SystemExit)
+            )
+            thread.join(INSIST_S)
+
+    threading.Thread(target=insist, name="recommender's end", daemon=True).start()
 
 
 def _told(error: BaseException) -> str:
