@@ -448,6 +448,12 @@ def _add_phantom(phantom: argparse.ArgumentParser) -> None:
     output.add_argument("--overwrite", action="store_true", help="replace files that exist")
 
 
+def _add_agree(agree: argparse.ArgumentParser) -> None:
+    from curvometer.cli.agree_arguments import add_agree  # noqa: PLC0415 - only when this command is parsed
+
+    add_agree(agree)
+
+
 def _add_schema(schema: argparse.ArgumentParser) -> None:
     schema.add_argument(
         "document", nargs="?", choices=("measure", "record"), help="only this one; both when left out"
@@ -461,6 +467,7 @@ _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...
     ("plan", "plan which instruments may follow the bend, how deep and how fast", _add_plan),
     ("next", "tell the next step at the chair, and write down how the last one ended", _add_next),
     ("recommenders", "list the installed recommenders of instrument sequences", _add_recommenders),
+    ("agree", "tell how well examiners agree, with each other and with themselves", _add_agree),
     ("app", "trace and measure by mouse in a window (needs curvometer[viewer])", _add_app),
     ("phantom", "simulate radiographs of a canal whose shape is known", _add_phantom),
     ("schema", "print the JSON Schema of 'measure --json' and of saved records", _add_schema),
