@@ -37,7 +37,9 @@ def test_every_public_name_can_be_had(name):
 
 def test_public_names_are_sorted_and_unique():
     """Tables, then classes, then functions, each by the alphabet, as the linter has them."""
-    order = sorted(set(curvometer.__all__), key=lambda name: (not name.isupper(), not name[0].isupper(), name))
+    order = sorted(
+        set(curvometer.__all__), key=lambda name: (not name.isupper(), not name[0].isupper(), name)
+    )
     assert list(curvometer.__all__) == order
 
 
