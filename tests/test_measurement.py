@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,9 +22,12 @@ from curvometer import (
     CurvometerError,
     Severity,
     TraceFlag,
+    calibrate_from_file,
     calibrate_from_mm_per_pixel,
     centreline_from_points,
+    load_radiograph,
     measure_canal,
+    trace_centreline,
 )
 from curvometer.measurement import FLAG_TABLE, QUANTITY_NAMES
 from curvometer.record.plain import measurement_to_plain
@@ -524,3 +528,17 @@ class TestWhatIsTold:
         assert marks.axis_rc[0] == pytest.approx(marks.line_rc[0], abs=5.0)
         fit = np.hypot(*(canal()[:, None] - marks.line_rc[None]).transpose(2, 0, 1)).min(axis=1)
         assert fit.max() * PIXEL_MM < 0.1
+
+
+def test_an_s_shape_has_no_interval_down_to_a_straight_canal():
+    """A straight part between the two arcs that shrinks to nothing leaves its ends open; its covariance must not be drawn from.
+
+    The two arcs of the sample are 30 and 32 degrees by construction (sample_images/truth.json).
+    """
+    radiograph = load_radiograph(Path(__file__).parents[1] / "sample_images" / "s_shaped_premolar.dcm")
+    scale = calibrate_from_file(radiograph)
+    for row in (657.0, 658.0, 659.0):
+        line = trace_centreline(radiograph, [(row, 550.0), (1266.0, 437.0)], calibration=scale)
+        first, second = measure_canal(line, scale).bends
+        assert 25.0 < first.angle.lower < 31.0
+        assert 20.0 < second.angle.lower < 32.5

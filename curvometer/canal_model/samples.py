@@ -18,6 +18,9 @@ FloatArray = NDArray[np.float64]
 
 LARGEST_LOG_WEIGHT = 2.0
 """No single canal counts for more than some seven others."""
+MOST_WORSE = 40.0
+"""Misfit beyond that of the fit, over the variance, above which the trace rules a canal out: chi-square of nine parameters
+exceeds it once in a hundred thousand."""
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43)
 
 
@@ -139,9 +142,11 @@ def _draw(
     foramen = np.maximum(fit.end_s + ends[:, 1], fit.end_s - quarter)
     chosen = _within_limits(shape, parameters, orifice, foramen)
     if len(chosen):
-        chosen = chosen[
-            _resampled(_log_weights(fit, data, parameters[chosen], normal[chosen, 2:], variance), count)
-        ]
+        worse = _worse(fit, data, parameters[chosen]) / variance
+        # Where a fit leaves a parameter open, its covariance reaches canals that have nothing to do with the trace.
+        chosen, worse = chosen[worse <= MOST_WORSE], worse[worse <= MOST_WORSE]
+    if len(chosen):
+        chosen = chosen[_resampled(_log_weights(normal[chosen, 2:], worse), count)]
     if len(chosen) == 0:
         # The fit itself stands at its limits.
         parameters, orifice, foramen = fit.parameters[None], np.array([fit.start_s]), np.array([fit.end_s])
@@ -203,18 +208,20 @@ def _within_limits(
     return np.flatnonzero(fits)
 
 
-def _log_weights(
-    fit: ShapeFit, data: TracedPoints, parameters: FloatArray, normal: FloatArray, variance: float
-) -> FloatArray:
+def _worse(fit: ShapeFit, data: TracedPoints, parameters: FloatArray) -> FloatArray:
+    """(m,) misfit of canals beyond that of the fit."""
+    found = misfits(fit.shape, np.vstack([fit.parameters, parameters]), data)
+    return np.asarray(found[1:] - found[0])
+
+
+def _log_weights(normal: FloatArray, worse: FloatArray) -> FloatArray:
     """Logarithm of likelihood over the normal density that the canals were drawn from.
 
     The covariance of a fit describes a canal near the best one; far out, where an arc curls up, the trace itself says that
     the canal is impossible (importance sampling; Kloek and van Dijk 1978, Econometrica 46:1; from memory).
     """
-    found = misfits(fit.shape, np.vstack([fit.parameters, parameters]), data)
-    worse = found[1:] - found[0]
     drawn = (normal**2).sum(axis=1)
-    return np.asarray(np.minimum(0.5 * (drawn - worse / variance), LARGEST_LOG_WEIGHT))
+    return np.asarray(np.minimum(0.5 * (drawn - worse), LARGEST_LOG_WEIGHT))
 
 
 def _resampled(log_weights: FloatArray, count: int) -> NDArray[np.intp]:
