@@ -203,7 +203,7 @@ def test_constants_are_found_with_value_and_docstring(docs_module):
 
 def test_reference_documents_every_public_name():
     text = text_of(DOCS / "reference.md")
-    named = set(re.findall(r"^\.\. auto\w+:: curvometer\.(\w+)$", text, flags=re.MULTILINE))
+    named = set(re.findall(r"^\.\. (?:auto\w+|py:data):: curvometer\.(\w+)$", text, flags=re.MULTILINE))
     assert named == set(curvometer.__all__)
 
 
