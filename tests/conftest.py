@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -21,6 +23,7 @@ from curvometer.measurement import (
     Severity,
 )
 from curvometer.radiograph import Radiograph
+from curvometer.record import canal_entry, new_record, save_record
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,3 +183,21 @@ NO_SCALE = MeasurementFlag(
 def make_known_case() -> Callable[..., KnownCase]:
     """Build measured canals with known numbers: see `known_case`."""
     return known_case
+
+
+@pytest.fixture
+def save(tmp_path: Path, make_known_case: Callable[..., KnownCase]) -> Callable[..., str]:
+    """Save a record with one canal per (name, options): 40 degree arcs, Schneider 20.0, radius 6.00 mm."""
+
+    def saved(*canals: tuple[str, dict[str, Any]], flags: tuple[MeasurementFlag, ...] = ()) -> str:
+        entries = []
+        for name, options in canals:
+            case = make_known_case(**options)
+            measurement = replace(case.measurement, flags=(*case.measurement.flags, *flags))
+            entries.append(canal_entry(case.centreline, measurement, name=name))
+        record = new_record(radiograph=None, calibration=make_known_case().calibration, canals=entries)
+        path = tmp_path / "record.json"
+        save_record(record, path)
+        return str(path)
+
+    return saved

@@ -5,14 +5,12 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from dataclasses import replace
 
 import pytest
 
 from curvometer.cli import arguments, main
 from curvometer.difficulty import ANSWERS, CURRENT_CRITERIA, PUBLISHED_CRITERIA, Operator
 from curvometer.measurement import MeasurementFlag, Severity
-from curvometer.record import canal_entry, new_record, save_record
 
 STOP = MeasurementFlag(
     code="trace_left_ridge", severity=Severity.DO_NOT_TRUST, text="The trace left the canal."
@@ -31,24 +29,6 @@ limits = [12]
 @pytest.fixture(autouse=True)
 def _wide_terminal(monkeypatch):
     monkeypatch.setenv("COLUMNS", "110")
-
-
-@pytest.fixture
-def save(tmp_path, make_known_case):
-    """Save a record with one canal per (name, options): 40 degree arcs, Schneider 20.0, radius 6.00 mm."""
-
-    def saved(*canals, flags=()):
-        entries = []
-        for name, options in canals:
-            case = make_known_case(**options)
-            measurement = replace(case.measurement, flags=(*case.measurement.flags, *flags))
-            entries.append(canal_entry(case.centreline, measurement, name=name))
-        record = new_record(radiograph=None, calibration=make_known_case().calibration, canals=entries)
-        path = tmp_path / "record.json"
-        save_record(record, path)
-        return str(path)
-
-    return saved
 
 
 def printed(capsys, *words, code=0):

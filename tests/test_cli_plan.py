@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 
 import pytest
 
 from curvometer.cli import main
 from curvometer.measurement import MeasurementFlag, Severity
-from curvometer.record import canal_entry, new_record, save_record
 from curvometer.sequence import check_plan, plan_from_plain, request_from_plain
 
 SEVERE = ["--angle", "45", "--radius", "5", "--curve-start-from-foramen", "4.927", "--working-length", "21"]
@@ -19,24 +17,6 @@ GENTLE = ["--angle", "15", "--radius", "14", "--curve-start-from-foramen", "5.66
 @pytest.fixture(autouse=True)
 def _wide_terminal(monkeypatch):
     monkeypatch.setenv("COLUMNS", "100")
-
-
-@pytest.fixture
-def save(tmp_path, make_known_case):
-    """Save a record with one canal per (name, options): 40 degree arcs, radius 6.00 mm."""
-
-    def saved(*canals, flags=()):
-        entries = []
-        for name, options in canals:
-            case = make_known_case(**options)
-            measurement = replace(case.measurement, flags=(*case.measurement.flags, *flags))
-            entries.append(canal_entry(case.centreline, measurement, name=name))
-        record = new_record(radiograph=None, calibration=make_known_case().calibration, canals=entries)
-        path = tmp_path / "record.json"
-        save_record(record, path)
-        return str(path)
-
-    return saved
 
 
 def printed(capsys, *words, code=0, command="plan"):

@@ -8,7 +8,14 @@ from collections.abc import Iterator
 
 from curvometer.calibration import Calibration
 from curvometer.centreline import Centreline, TracedBy
-from curvometer.measurement import QUANTITY_DEFINITIONS, Bend, CanalMeasurement, Quantity, Severity
+from curvometer.measurement import (
+    CANAL_FORMS,
+    QUANTITY_DEFINITIONS,
+    Bend,
+    CanalMeasurement,
+    Quantity,
+    Severity,
+)
 from curvometer.radiograph import Radiograph
 
 LABELS = (
@@ -17,8 +24,6 @@ LABELS = (
         "minimum_radius_from_foramen": "  from foramen"  # in the table it stands below the radius that it belongs to
     }
 )
-
-FORMS = {"I": "straight", "J": "curved near its end", "C": "curved along its length", "S": "curved twice"}
 
 CAUTION = (
     "One projection shows only part of a curve in space. Intervals are 95 % and hold for the projected canal."
@@ -86,7 +91,7 @@ def _heading(
     radiograph: Radiograph | None,
     width: int,
 ) -> Iterator[str]:
-    form = FORMS.get(measurement.canal_form, "")
+    form = CANAL_FORMS.get(measurement.canal_form, "")
     angle_class = f"; Schneider class: {measurement.schneider_class}" if measurement.schneider_class else ""
     yield from _entry(
         "Canal",

@@ -1,6 +1,6 @@
 """Every published measure of one canal with its 95 % interval, the bends one by one, and the doubts."""
 
-from curvometer.measurement.definitions import QUANTITY_DEFINITIONS, QuantityDefinition
+from curvometer.measurement.definitions import CANAL_FORMS, QUANTITY_DEFINITIONS, QuantityDefinition
 from curvometer.measurement.flags import FLAG_TABLE, FlagRule
 from curvometer.measurement.measure import measure_canal
 from curvometer.measurement.quantity import (
@@ -15,6 +15,7 @@ from curvometer.measurement.quantity import (
 )
 
 __all__ = [
+    "CANAL_FORMS",
     "FLAG_TABLE",
     "QUANTITY_DEFINITIONS",
     "QUANTITY_NAMES",

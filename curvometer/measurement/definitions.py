@@ -26,6 +26,14 @@ _IN_PLANE = "Seen in one projection: the curve in space is at least as strong."
 _OF_ARC = "Not reliable for a bend below 10 degrees or an arc below 2.5 mm."
 _TWO_BENDS = "With two opposite bends one angle does not describe the canal."
 
+CANAL_FORMS = {
+    "I": "straight",
+    "J": "curved near its end",
+    "C": "curved along its length",
+    "S": "curved twice",
+}
+"""The forms of a canal in words."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class QuantityDefinition:

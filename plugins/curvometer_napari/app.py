@@ -30,7 +30,6 @@ from curvometer import (
     trace_centreline,
 )
 from curvometer_napari.autosave import state_folder
-from curvometer_napari.reader import refusals
 
 if TYPE_CHECKING:
     from curvometer_napari.panel import CurvometerPanel
@@ -86,7 +85,6 @@ def make_window() -> tuple[Any, CurvometerPanel]:
     panel = CurvometerPanel(napari_viewer=viewer)
     viewer.window.add_dock_widget(panel, name=DOCK, area="right", add_vertical_stretch=False)
     arrange_window(panel.window())
-    _tell_refusals(panel)
     _log_surprises()
     Drops(panel.window(), panel.session)
     return viewer, panel
@@ -97,16 +95,6 @@ def arrange_window(window: QWidget) -> None:
     for dock in window.findChildren(QDockWidget):
         if dock.objectName() in NAPARI_DOCKS:
             dock.hide()
-
-
-def _tell_refusals(panel: CurvometerPanel) -> None:
-    session = panel.session
-
-    def tell(sentence: str) -> None:
-        session.told.emit(sentence)
-
-    refusals.told.connect(tell)
-    panel.destroyed.connect(lambda: refusals.told.disconnect(tell))
 
 
 def _log_surprises() -> None:

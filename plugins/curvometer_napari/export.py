@@ -11,6 +11,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from curvometer import (
+    CANAL_FORMS,
     QUANTITY_DEFINITIONS,
     Bend,
     Calibration,
@@ -28,7 +29,6 @@ CAUTION = (
     "One projection shows only part of a curve in space. Intervals are 95 % and hold for the projected canal."
     " A planning and teaching aid, not a diagnostic device."
 )
-FORMS = {"I": "straight", "J": "curved near its end", "C": "curved along its length", "S": "curved twice"}
 COLUMNS = ("canal", "quantity", "label", "value", "lower", "upper", "unit", "flags", "reading")
 COVERAGE_95 = 1.96
 """Standard uncertainties to a 95 % interval of a normal distribution."""
@@ -79,7 +79,7 @@ def result_text(result: Result, *, image_sha256: str = "") -> str:
     measurement = result.measurement
     if measurement is None:
         return "\n".join([*lines, result.problem or "Nothing was measured.", CAUTION]) + "\n"
-    form = FORMS.get(measurement.canal_form, "")
+    form = CANAL_FORMS.get(measurement.canal_form, "")
     angle_class = f"; Schneider class: {measurement.schneider_class}" if measurement.schneider_class else ""
     lines += _entry("Form", f"{measurement.canal_form} ({form}); {measurement.shape}{angle_class}")
     lines += ["", *_table(measurement), "", *_bend_lines(measurement.bends), *_flag_lines(measurement)]

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from curvometer import Radiograph, load_radiograph
+from curvometer import CanalName, Radiograph, load_radiograph
 from curvometer_napari.session import Session
 
 if TYPE_CHECKING:
@@ -115,6 +115,53 @@ def load_sample(name: str) -> Sample:
         orifice_rc=_rc(truth["orifice"]),
         foramen_rc=_rc(truth["foramen"]),
     )
+
+
+@dataclass(kw_only=True)
+class Bench:
+    """A session drawn on a viewer without a window."""
+
+    viewer: Any
+    session: WindowlessSession
+    canvas: Any
+    sample: Sample
+
+    def layer(self, name: str) -> Any:
+        """One of the canvas's layers."""
+        return self.viewer.layers[name]
+
+    def trace(self, name: CanalName = CanalName.MB) -> None:
+        """Trace the sample's canal from its two ends."""
+        self.session.start_tracing(name)
+        self.session.click(self.sample.orifice_rc)
+        self.session.click(self.sample.foramen_rc)
+        self.session.accept()
+        self.session.settle()
+
+    def visible(self, name: str) -> np.ndarray:
+        """(m, 2, 2) pieces of a layer that are not transparent."""
+        layer = self.layer(name)
+        return np.asarray(layer.data[layer.edge_color[:, 3] > 0.0])
+
+
+@pytest.fixture
+def make_bench(session: WindowlessSession, sample: Callable[[str], Sample]) -> Iterator[Callable[..., Bench]]:
+    """Draw a sample's session on a viewer's model; keywords go to the canvas, like defer=."""
+    from napari.components import ViewerModel  # noqa: PLC0415 - pure tests need no napari
+
+    from curvometer_napari.layers import Canvas  # noqa: PLC0415
+
+    made: list[Bench] = []
+
+    def make(name: str = "lower_molar", **options: Any) -> Bench:
+        viewer = ViewerModel()
+        canvas = Canvas(viewer, session, **options)
+        made.append(Bench(viewer=viewer, session=session, canvas=canvas, sample=sample(name)))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.canvas.close()
 
 
 @pytest.fixture

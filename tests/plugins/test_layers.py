@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +21,7 @@ from curvometer_napari.placing import Placing, placing
 from curvometer_napari.strokes import rgba
 
 if TYPE_CHECKING:
-    from conftest import Sample, WindowlessSession
+    from conftest import Bench, Sample, WindowlessSession
 
 NAMES = [
     "radiograph",
@@ -35,38 +35,12 @@ NAMES = [
 ]
 
 
-@dataclass(kw_only=True)
-class Bench:
-    viewer: Any
-    session: WindowlessSession
-    canvas: Canvas
-    sample: Sample
-
-    def layer(self, name: str) -> Any:
-        return self.viewer.layers[name]
-
-    def trace(self, name: CanalName = CanalName.MB) -> None:
-        self.session.start_tracing(name)
-        self.session.click(self.sample.orifice_rc)
-        self.session.click(self.sample.foramen_rc)
-        self.session.accept()
-        self.session.settle()
-
-    def visible(self, name: str) -> np.ndarray:
-        """(m, 2, 2) pieces of a layer that are not transparent."""
-        layer = self.layer(name)
-        return np.asarray(layer.data[layer.edge_color[:, 3] > 0.0])
-
-
 @pytest.fixture
-def bench(session: WindowlessSession, sample: Callable[[str], Sample]) -> Iterator[Bench]:
-    viewer = ViewerModel()
-    canvas = Canvas(viewer, session)
-    made = Bench(viewer=viewer, session=session, canvas=canvas, sample=sample("lower_molar"))
-    session.set_radiograph(made.sample.radiograph, source="lower_molar.dcm")
-    session.settle()
-    yield made
-    canvas.close()
+def bench(make_bench: Callable[..., Bench]) -> Bench:
+    made = make_bench()
+    made.session.set_radiograph(made.sample.radiograph, source="lower_molar.dcm")
+    made.session.settle()
+    return made
 
 
 # --- placing ---------------------------------------------------------------------------------------------

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from napari.components import ViewerModel
 
-from curvometer import Calibration, CanalName
+from curvometer import Calibration
 from curvometer_napari.case import Display
-from curvometer_napari.layers import ENHANCED_TEXT, Canvas
+from curvometer_napari.layers import ENHANCED_TEXT
 from curvometer_napari.placing import placing
 
 if TYPE_CHECKING:
-    from conftest import Sample, WindowlessSession
+    from conftest import Bench, Sample
 
 ENHANCED = "local contrast (display only)"
 NAMES = [
@@ -29,26 +27,6 @@ NAMES = [
     "anchors",
     "words",
 ]
-
-
-@dataclass(kw_only=True)
-class Bench:
-    viewer: Any
-    session: WindowlessSession
-    canvas: Canvas
-    sample: Sample
-
-    def trace(self) -> None:
-        self.session.start_tracing(CanalName.MB)
-        self.session.click(self.sample.orifice_rc)
-        self.session.click(self.sample.foramen_rc)
-        self.session.accept()
-        self.session.settle()
-
-    def visible(self, name: str) -> np.ndarray:
-        """(m, 2, 2) pieces of a layer that are not transparent."""
-        layer = self.viewer.layers[name]
-        return np.asarray(layer.data[layer.edge_color[:, 3] > 0.0])
 
 
 class Turns:
@@ -70,14 +48,12 @@ class Turns:
 
 
 @pytest.fixture
-def slow(session: WindowlessSession, sample: Callable[[str], Sample]) -> Iterator[tuple[Bench, Turns]]:
+def slow(make_bench: Callable[..., Bench]) -> tuple[Bench, Turns]:
     """A canvas whose layers come in turns, with an image that has just been opened."""
-    viewer, turns = ViewerModel(), Turns()
-    canvas = Canvas(viewer, session, defer=turns)
-    made = Bench(viewer=viewer, session=session, canvas=canvas, sample=sample("lower_molar"))
-    session.set_radiograph(made.sample.radiograph, source="lower_molar.dcm")
-    yield made, turns
-    canvas.close()
+    turns = Turns()
+    made = make_bench(defer=turns)
+    made.session.set_radiograph(made.sample.radiograph, source="lower_molar.dcm")
+    return made, turns
 
 
 def test_each_turn_adds_one_layer_at_most_and_the_image_comes_first(slow: tuple[Bench, Turns]) -> None:

@@ -9,8 +9,8 @@ from qtpy.QtCore import Qt
 from qtpy.QtGui import QGuiApplication
 from qtpy.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from curvometer import CanalMeasurement, MeasurementFlag, Quantity
-from curvometer_napari.export import FORMS, bend_words, numbers, result_text, results_csv, sorted_flags
+from curvometer import CANAL_FORMS, CanalMeasurement, MeasurementFlag, Quantity
+from curvometer_napari.export import bend_words, numbers, result_text, results_csv, sorted_flags
 from curvometer_napari.panel import saving
 from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.controls import Button, show_or_hide
@@ -97,7 +97,7 @@ class MeasurementsBox(StepBox):
             ("Curve starts", measurement.curve_start_from_foramen, " before the foramen"),
         ):
             lines.append(_line(label, quantity, after))
-        form = FORMS.get(measurement.canal_form, "")
+        form = CANAL_FORMS.get(measurement.canal_form, "")
         lines.append(f"Form {measurement.canal_form} ({form}); class: {html(measurement.schneider_class)}")
         return coloured("<br>".join(line for line in lines if line), colour)
 
