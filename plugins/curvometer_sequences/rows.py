@@ -39,6 +39,8 @@ class Row:
         Rotary down to the start of the curve only.
     most_share
         (size, taper, share) above which an instrument is left out; half of the budget for all others.
+    offered
+        (size, taper, share) of an enlargement that may follow where every instrument of the row does, and that spends no more.
     """
 
     when: str
@@ -49,6 +51,7 @@ class Row:
     preflare: bool = True
     to_curve_start: bool = False
     most_share: tuple[int, float, float] | None = None
+    offered: tuple[int, float, float] | None = None
 
 
 _TWO = ((10, 0.02), (15, 0.02))
@@ -58,7 +61,10 @@ ROWS: dict[str, Row] = {
         rotary=_TWO, speed_rpm=500.0, seconds=4.0, hand_first=(8,), to_curve_start=True,
     ),
     "R10": Row(when="S-shape, or a second bend of 10 degrees or more", rotary=_TWO, speed_rpm=400.0, seconds=4.0),
-    "R08": Row(when="short radius: 4 mm or less with 10 degrees or more", rotary=_TWO, speed_rpm=500.0, seconds=4.0),
+    "R08": Row(
+        when="short radius: 4 mm or less with 10 degrees or more", rotary=_TWO, speed_rpm=500.0, seconds=4.0,
+        offered=(20, 0.02, 0.25),
+    ),
     "R11": Row(
         when="the curve starts in the coronal third", rotary=_TWO, speed_rpm=500.0, seconds=4.0, preflare=False
     ),
