@@ -262,7 +262,7 @@ def test_wide_canal_says_that_shaping_is_the_clinicians_choice(row, options, lim
     assert "The glide path is complete once the hand file is loose" in said
     assert "the clinician's choice by its maker's instructions" in said
     assert "Check the strain and the budget share" in said
-    assert ("taper is .04 at most" in said) is limited
+    assert (".04 at most" in said) is limited
     assert ("coronal flare" in said) is (row == "R12")
     assert ("refer where" in said) is (row == "R12")
 

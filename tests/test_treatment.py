@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
 from dataclasses import FrozenInstanceError, replace
 from itertools import pairwise
@@ -45,6 +46,8 @@ from curvometer.treatment import (
     record_plan,
     request_after,
     save_treatment,
+    treatment_from_plain,
+    treatment_to_plain,
 )
 from curvometer.treatment.findings import deepest_of
 from curvometer.treatment.offering import decide
@@ -605,3 +608,15 @@ def test_findings_never_fall(said):
     for one, other in pairwise(depths):
         assert other.explored_depth_mm >= one.explored_depth_mm
         assert other.size_at_length >= one.size_at_length
+
+
+def test_a_log_from_before_the_request_named_its_angle_still_opens():
+    """Such a log has a fingerprint of the plan and of a request without the kind of its angle and without Schneider's."""
+    plain = treatment_to_plain(Treatment(plan=PLAN, request=REQUEST, log=begin_log(PLAN, REQUEST)))
+    for name in ("angle_kind", "schneider_angle_deg"):
+        plain["request"].pop(name)
+    told = json.dumps([plain["plan"], plain["request"]], sort_keys=True)
+    plain["log"]["case_id"] = hashlib.sha256(told.encode()).hexdigest()[:16]
+    opened = treatment_from_plain(plain)
+    assert opened.request.angle_deg == REQUEST.angle_deg
+    assert opened.request.schneider_angle_deg is None

@@ -286,8 +286,18 @@ def _add_grade(grade: argparse.ArgumentParser) -> None:
     what_if = grade.add_argument_group("without a record: a what-if with one bend")
     what_if.add_argument("--angle", type=not_negative, metavar="DEG", help="Schneider's angle")
     what_if.add_argument(
-        "--angle-interval", type=interval, metavar="LO,HI", help="its 95 %% interval (5 degrees to each side)"
-    )
+        "--central-angle", type=not_negative, metavar="DEG",
+        help="instead of it the central angle of the arc, as 'plan --angle' takes it: Schneider's is derived from it,"
+        " --radius and --curve-start-from-foramen",
+    )  # fmt: skip
+    what_if.add_argument(
+        "--curve-start-from-foramen", type=positive, metavar="MM",
+        help="where that arc starts, seen from the orifice",
+    )  # fmt: skip
+    what_if.add_argument(
+        "--angle-interval", type=interval, metavar="LO,HI",
+        help="95 %% interval of the angle that is given (Schneider's 5 degrees to each side)",
+    )  # fmt: skip
     what_if.add_argument(
         "--radius", type=positive, metavar="MM", help="radius of the bend (1 mm to each side)"
     )
@@ -325,15 +335,16 @@ def _add_plan(plan: argparse.ArgumentParser) -> None:
     plan.add_argument("--canal", metavar="CODE", help="the canal, like MB; of the record, or of --tooth")
     what_if = plan.add_argument_group("without a record: a what-if; numbers are taken as they are")
     what_if.add_argument(
-        "--angle", type=not_negative, metavar="DEG", help="central angle of the curve; 0 is straight"
-    )
+        "--angle", type=not_negative, metavar="DEG",
+        help="central angle of the arc, which is up to twice Schneider's; 0 is straight",
+    )  # fmt: skip
     what_if.add_argument("--radius", type=positive, metavar="MM", help="its radius")
     what_if.add_argument(
         "--curve-start-from-foramen", type=positive, metavar="MM",
         help="where it starts, seen from the orifice",
     )  # fmt: skip
     what_if.add_argument(
-        "--second-angle", type=not_negative, metavar="DEG", help="angle of a second bend (0)"
+        "--second-angle", type=not_negative, metavar="DEG", help="central angle of a second bend (0)"
     )
     what_if.add_argument("--s-shape", action="store_true", help="the two bends turn to opposite sides")
     what_if.add_argument("--canal-length", type=positive, metavar="MM", help="foramen to orifice")
@@ -341,7 +352,7 @@ def _add_plan(plan: argparse.ArgumentParser) -> None:
         "--angle-interval",
         type=interval,
         metavar="LO,HI",
-        help="what the angle may be: the safest row counts",
+        help="what the central angle may be: the safest row counts",
     )
     what_if.add_argument("--radius-interval", type=interval, metavar="LO,HI", help="the same for the radius")
     _add_chair(plan)
@@ -420,10 +431,16 @@ def _add_phantom(phantom: argparse.ArgumentParser) -> None:
     phantom.add_argument("folder", metavar="DIR", help="an existing folder for the images and their truth")
     canal = phantom.add_argument_group("canal")
     for name, kind, metavar, default, text in (
-        ("--angle", not_negative, "DEG", 35.0, "angle of the arc"),
+        ("--angle", not_negative, "DEG", 35.0, "central angle of the arc"),
         ("--radius", positive, "MM", 7.0, "radius of the arc"),
         ("--straight", positive, "MM", 6.0, "length of the straight part before the arc"),
-        ("--second-angle", positive, "DEG", None, "angle of a second, opposite arc of that radius (S form)"),
+        (
+            "--second-angle",
+            positive,
+            "DEG",
+            None,
+            "central angle of a second, opposite arc of that radius (S form)",
+        ),
     ):
         shown = text if default is None else f"{text} (%(default)g)"
         canal.add_argument(name, type=kind, metavar=metavar, default=default, help=shown)

@@ -17,6 +17,7 @@ from curvometer.difficulty import (
     criteria_set,
     grade_all,
     grade_quantities,
+    schneider_of_central,
     suggest_referral,
     typed_quantities,
 )
@@ -139,9 +140,8 @@ def _facts(arguments: Namespace) -> CaseFacts:
 
 def _what_if(arguments: Namespace) -> PlanRequest:
     facts = _facts(arguments)
-    quantities = typed_quantities(
-        angle_deg=arguments.angle, angle_interval_deg=arguments.angle_interval, radius_mm=arguments.radius
-    )
+    angle, interval = _for_grades(arguments)
+    quantities = typed_quantities(angle_deg=angle, angle_interval_deg=interval, radius_mm=arguments.radius)
     grades = tuple(
         grade_quantities(quantities, criteria=criteria_set(name), facts=facts) for name in CURRENT_CRITERIA
     )
@@ -156,6 +156,18 @@ def _what_if(arguments: Namespace) -> PlanRequest:
         radius_interval_mm=arguments.radius_interval,
         exploration=_exploration(arguments, arguments.working_length),
         context=_context(arguments, grades),
+    )
+
+
+def _for_grades(arguments: Namespace) -> tuple[float, tuple[float, float] | None]:
+    """Schneider's angle, which grades look at; with a second bend the central one, which is never smaller."""
+    if not arguments.angle or arguments.s_shape or arguments.second_angle:
+        return arguments.angle, arguments.angle_interval
+    return schneider_of_central(
+        arguments.angle,
+        arguments.angle_interval,
+        radius_mm=arguments.radius,
+        start_from_foramen_mm=arguments.curve_start_from_foramen,
     )
 
 
@@ -204,7 +216,7 @@ def _source(arguments: Namespace) -> str:
     if not arguments.angle:
         return "what-if, straight canal"
     start = f"starting {arguments.curve_start_from_foramen:g} mm from the foramen"
-    return f"what-if, {arguments.angle:g} degrees, radius {arguments.radius:g} mm, {start}"
+    return f"what-if, central angle {arguments.angle:g} degrees, radius {arguments.radius:g} mm, {start}"
 
 
 def _assumed(arguments: Namespace, measurement: CanalMeasurement | None) -> list[str]:

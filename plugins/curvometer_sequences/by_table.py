@@ -106,13 +106,14 @@ def _plan(
     code: str, steps: list[SequenceStep], request: PlanRequest, remarks: tuple[str, ...]
 ) -> SequencePlan:
     when = ROWS[code].when if code in ROWS else WITHOUT_ROTARY[code]
-    reasons = [f"{code} ({PRACTICE}): {when}.", *remarks]
+    reasons = [f"{code} ({PRACTICE}): {when}.", *wording.which_angle(request), *remarks]
     if code not in ROWS:
         reasons += wording.after_wide(row=code, angle_deg=_widest_angle(request))
     cautions = [*wording.HANDLING] if any(step.is_rotary for step in steps) else []
     if near := row_near_by(request):
         cautions.append(
-            f"The typed values lie within 5 degrees or 1 mm of a limit: if they are readings, follow {near} instead."
+            "The typed values lie within 5 degrees (central angle) or 1 mm of a limit: if they are readings,"
+            f" follow {near} instead."
         )
     keys = [
         "sequence-table",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from curvometer import Instrument, SequenceStep, StepRole, stops_short_mm
+from curvometer import Instrument, PlanRequest, SequenceStep, StepRole, stops_short_mm
 
 HANDLING = (
     "Flutes are wiped after each entry, the instrument never stays in one place, and each is used once"
@@ -101,6 +101,21 @@ def shape(
     )
 
 
+def which_angle(request: PlanRequest) -> list[str]:
+    """Name the angle where two measures of one bend are known; they differ by up to a factor of two."""
+    schneider = request.schneider_angle_deg
+    if schneider is None or request.angle_deg <= 0.0:
+        return []
+    return [
+        f"Central angle {_degrees(request.angle_deg)} degrees; Schneider's {_degrees(schneider)}, which grades use,"
+        " is another measure of the same bend."
+    ]
+
+
+def _degrees(angle: float) -> str:
+    return f"{angle:.1f}".removesuffix(".0")
+
+
 def after_wide(*, row: str, angle_deg: float) -> list[str]:
     """What follows a canal that is wide already; the table names no instrument for it, so neither do these sentences."""
     flare = "a coronal flare and " if row == "R12" else ""
@@ -111,7 +126,8 @@ def after_wide(*, row: str, angle_deg: float) -> list[str]:
     ]
     if row == "R12" and angle_deg > WIDE_TAPER_UP_TO_DEG:
         told.append(
-            f"Above {WIDE_TAPER_UP_TO_DEG:g} degrees, as here, the shaping instrument's taper is .04 at most."
+            f"Above a central angle of {WIDE_TAPER_UP_TO_DEG:g} degrees, as here, the taper of the shaping instrument"
+            " is .04 at most."
         )
     beyond = (
         "refer where that share is above 50 %"
