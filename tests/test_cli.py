@@ -530,6 +530,15 @@ def test_demo_measures_the_sample_and_says_where(tmp_path, monkeypatch, capsys):
     assert "--orifice" in out
     assert "Schneider angle" in out
     assert "was simulated with: Schneider angle 23.5 deg" in out
+    assert "curvometer grade" in out
+    assert re.search(r"American endodontists' form, 2022 +moderate \((\d+|above 99) %\)", out)
+    assert "Invented for this demo, else stated by a person: tooth 36, and a hand file size 10" in " ".join(
+        out.split()
+    )
+    assert re.search(r"^ +1  hand \d\d/.02 +to +\d+\.\d mm +by hand$", out, flags=re.MULTILINE)
+    assert "Ends with hand 15/.02 loose at working length" in out
+    assert "not a diagnosis" in out
+    assert "The picture is demo_output/curvometer_demo.png" in out
     assert (tmp_path / "demo_output" / "curvometer_demo.png").is_file()
     assert (tmp_path / "demo_output" / "curvometer_demo.json").is_file()
 

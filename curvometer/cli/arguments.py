@@ -215,7 +215,7 @@ class _Version(argparse.Action):
 
 def _add_demo(demo: argparse.ArgumentParser) -> None:
     demo.add_argument(
-        "--output", metavar="DIR", default="demo_output", help="folder for the picture (%(default)s)"
+        "--output", metavar="DIR", default="demo_output", help="folder for picture and record (%(default)s)"
     )
 
 
@@ -478,7 +478,7 @@ def _add_schema(schema: argparse.ArgumentParser) -> None:
 
 
 _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...] = (
-    ("demo", "measure a sample image, draw the result and say where it is", _add_demo),
+    ("demo", "measure, grade and plan a sample image, draw it and say where the picture is", _add_demo),
     ("measure", "measure one canal on an image, or from points traced elsewhere", _add_measure),
     ("grade", "grade how difficult a measured canal is, by published criteria", _add_grade),
     ("plan", "plan which instruments may follow the bend, how deep and how fast", _add_plan),

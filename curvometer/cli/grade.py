@@ -45,15 +45,20 @@ class GradedCanal:
 
 def run(arguments: Namespace) -> int:
     """Grade and print."""
-    _check_usage(arguments)
-    criteria = [_criteria(name) for name in arguments.criteria or CURRENT_CRITERIA]
-    canals = _what_if(arguments, criteria) if arguments.record is None else _recorded(arguments, criteria)
+    canals = graded(arguments)
     if arguments.json:
         print(json.dumps(_plain(canals, _assumed(arguments)), allow_nan=False))
     else:
         told = [(canal.name, canal.grades, canal.suggestion) for canal in canals]
         print(grades_text(told, source=_source(arguments), assumed=_assumed(arguments)))
     return exit_code(canals)
+
+
+def graded(arguments: Namespace) -> list[GradedCanal]:
+    """Every canal that is meant, with its grades."""
+    _check_usage(arguments)
+    criteria = [_criteria(name) for name in arguments.criteria or CURRENT_CRITERIA]
+    return _what_if(arguments, criteria) if arguments.record is None else _recorded(arguments, criteria)
 
 
 def exit_code(canals: list[GradedCanal]) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from argparse import Namespace
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from curvometer.cli.arguments import UsageError
@@ -46,19 +46,38 @@ WHAT_IF = (
 )
 
 
+@dataclass(frozen=True, kw_only=True)
+class PlannedCanal:
+    """What was asked for one canal, what is taken for granted, and the answer; no measurement in a what-if."""
+
+    measurement: CanalMeasurement | None
+    assumed: list[str]
+    request: PlanRequest
+    answer: PlanAnswer
+
+
 def run(arguments: Namespace) -> int:
     """Plan and print."""
+    told = planned(arguments)
+    if arguments.json:
+        print(json.dumps(_plain(told.answer, told.request, told.assumed), allow_nan=False))
+    else:
+        print(plan_text(told.answer, told.request, source=_source(arguments), assumed=told.assumed))
+    flags = () if told.measurement is None else told.measurement.flags
+    return 3 if any(flag.severity is Severity.DO_NOT_TRUST for flag in flags) else 0
+
+
+def planned(arguments: Namespace) -> PlannedCanal:
+    """Ask every recommender about the canal that is meant."""
     _check_usage(arguments)
     measurement = None if arguments.record is None else measured(arguments)
-    assumed = _assumed(arguments, measurement)
     request = _what_if(arguments) if measurement is None else of_record(arguments, measurement)
-    answer = ask_recommenders(request, recommenders=_asked(arguments), time_limit_s=arguments.time_limit)
-    if arguments.json:
-        print(json.dumps(_plain(answer, request, assumed), allow_nan=False))
-    else:
-        print(plan_text(answer, request, source=_source(arguments), assumed=assumed))
-    doubted = measurement is not None and any(f.severity is Severity.DO_NOT_TRUST for f in measurement.flags)
-    return 3 if doubted else 0
+    return PlannedCanal(
+        measurement=measurement,
+        assumed=_assumed(arguments, measurement),
+        request=request,
+        answer=ask_recommenders(request, recommenders=_asked(arguments), time_limit_s=arguments.time_limit),
+    )
 
 
 def _check_usage(arguments: Namespace) -> None:
