@@ -473,8 +473,9 @@ def _add_agree(agree: argparse.ArgumentParser) -> None:
 
 def _add_schema(schema: argparse.ArgumentParser) -> None:
     schema.add_argument(
-        "document", nargs="?", choices=("measure", "record"), help="only this one; both when left out"
-    )
+        "document", nargs="?", choices=("measure", "record", "grade", "plan", "next", "agree"),
+        help="what the command prints with --json, or a saved record; measure and record when left out",
+    )  # fmt: skip
 
 
 _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...] = (
@@ -487,6 +488,10 @@ _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...
     ("agree", "tell how well examiners agree, with each other and with themselves", _add_agree),
     ("app", "trace and measure by mouse in a window (needs curvometer[viewer])", _add_app),
     ("phantom", "simulate radiographs of a canal whose shape is known", _add_phantom),
-    ("schema", "print the JSON Schema of 'measure --json' and of saved records", _add_schema),
+    (
+        "schema",
+        "print the JSON Schema of what a command prints with --json, or of saved records",
+        _add_schema,
+    ),
 )
 """Name, summary and options of each command, in the order of a clinician's work; each has a module of its name."""

@@ -141,16 +141,31 @@ def json_schema(name: str | None = None) -> dict[str, Any]:
     Parameters
     ----------
     name
-        ``"measure"`` for the command line's ``--json``, ``"record"`` for saved records, None for one document
-        that holds for both.
+        A command whose ``--json`` it is: ``"measure"``, ``"grade"``, ``"plan"``, ``"next"``, ``"agree"``; or
+        ``"record"`` for saved records. None for one document that holds for measure and record.
     """
-    models: dict[str, type[BaseModel]] = {"measure": MeasureOutput, "record": CaseRecord}
-    chosen = list(models.values()) if name is None else [models[name]]
+    chosen: list[type[BaseModel]] = [MeasureOutput, CaseRecord] if name is None else [_model_of(name)]
     _, definitions = models_json_schema([(model, "validation") for model in chosen])
     references = [{"$ref": f"#/$defs/{model.__name__}"} for model in chosen]
     title = "curvometer measurement or record" if name is None else f"curvometer {name}"
     body = {"anyOf": references} if name is None else references[0]
     return {"$schema": SCHEMA_DIALECT, "title": title, **body, "$defs": definitions["$defs"]}
+
+
+def _model_of(name: str) -> type[BaseModel]:
+    """The others are looked up only when they are asked for: they bring grading, planning and statistics with them."""
+    if name in ("measure", "record"):
+        return MeasureOutput if name == "measure" else CaseRecord
+    from curvometer.record.agreement_output import AgreeOutput  # noqa: PLC0415
+    from curvometer.record.outputs import GradesOutput, NextOutput, PlansOutput  # noqa: PLC0415
+
+    models: dict[str, type[BaseModel]] = {
+        "grade": GradesOutput,
+        "plan": PlansOutput,
+        "next": NextOutput,
+        "agree": AgreeOutput,
+    }
+    return models[name]
 
 
 def _program_version() -> str:

@@ -107,8 +107,8 @@ def which_angle(request: PlanRequest) -> list[str]:
     if schneider is None or request.angle_deg <= 0.0:
         return []
     return [
-        f"Central angle {_degrees(request.angle_deg)} degrees; Schneider's {_degrees(schneider)}, which grades use,"
-        " is another measure of the same bend."
+        f"Central angle {_degrees(request.angle_deg)} degrees; Schneider's {_degrees(schneider)} is another measure of the"
+        " same bend."
     ]
 
 
