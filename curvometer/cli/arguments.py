@@ -385,8 +385,8 @@ def _add_chair(plan: argparse.ArgumentParser) -> None:
         help="depth that a hand file reached short of length; may be repeated",
     )  # fmt: skip
     chair.add_argument(
-        "--visibility", type=visibility, choices=STATED_ANSWERS["visibility"], default="clear",
-        help="of the canal on the image; 'visible' is another word for clear (%(default)s)",
+        "--visibility", type=visibility, choices=STATED_ANSWERS["visibility"],
+        help="of the canal on the image; 'visible' is another word for clear (clear)",
     )  # fmt: skip
     chair.add_argument("--blocked", action="store_true", help="ledge, obstruction, old filling or fragment")
     chair.add_argument("--apex-opening", type=not_negative, metavar="MM", help="opening of the apex")

@@ -122,7 +122,7 @@ def _exploration(arguments: Namespace, working_length_mm: float | None) -> Explo
         loose=arguments.loose,
         forced=arguments.forced,
         explored_mm=dict(arguments.explored),
-        visibility=arguments.visibility,
+        visibility=arguments.visibility or "clear",
         blocked=arguments.blocked,
         apex_opening_mm=arguments.apex_opening,
         split=arguments.split,
@@ -150,7 +150,7 @@ def _facts(arguments: Namespace) -> CaseFacts:
     return CaseFacts(
         tooth=arguments.tooth,
         canal=arguments.canal if arguments.tooth is not None else None,
-        visibility=arguments.visibility,
+        visibility=arguments.visibility or "clear",
         apex_opening_mm=arguments.apex_opening,
         s_shape=arguments.s_shape or None,
         operator=None if arguments.operator is None else Operator(arguments.operator),
