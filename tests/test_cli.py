@@ -451,6 +451,19 @@ def test_known_lengths_combine_and_reach_the_measurement(tmp_path, known):
     assert exact.standard_uncertainty < both.standard_uncertainty
 
 
+@pytest.mark.usefixtures("known")
+def test_a_tooth_is_kept_in_the_record(tmp_path, capsys):
+    trace, record = write_trace(tmp_path), tmp_path / "r.json"
+    assert main(["measure", "--trace", trace, "--record", str(record), "--tooth", "46"]) == 0
+    assert json.loads(record.read_text())["tooth"] == 46
+    capsys.readouterr()
+    assert "19 is no tooth number" in refused(
+        capsys, "measure", "--trace", trace, "--record", str(tmp_path / "s.json"), "--tooth", "19"
+    )
+    assert "--tooth is kept in a record" in refused(capsys, "measure", "--trace", trace, "--tooth", "46")
+    assert not (tmp_path / "s.json").exists()
+
+
 def test_click_sd_of_a_trace_is_nought_unless_given(tmp_path, known):
     trace = write_trace(tmp_path)
     main(["measure", "--trace", trace])

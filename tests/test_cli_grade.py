@@ -296,6 +296,15 @@ def test_bad_records_are_one_sentence(capsys, save):
     assert "tooth 11 has no canal 'MB'" in refused(capsys, path, "--tooth", "11")
 
 
+def test_the_tooth_of_a_record_counts(capsys, save):
+    """A first molar is a moderate factor of the American form by itself."""
+    path = save(("MB", {}), tooth=46)
+    found = told(capsys, path, "--criteria", "aae-2022")
+    assert found == told(capsys, path, "--criteria", "aae-2022", "--tooth", "46")
+    assert "position" not in {missing["code"] for missing in found["grades"][0]["missing"]}
+    assert "--tooth 36 is not the tooth of" in refused(capsys, path, "--tooth", "36")
+
+
 def test_a_record_without_canals(capsys, save):
     assert "holds no measured canal" in refused(capsys, save())
 

@@ -381,6 +381,16 @@ def test_what_a_log_began_with_may_be_said_again(capsys, tmp_path, record, log):
     )
 
 
+def test_the_tooth_of_a_record_begins_the_log(capsys, save, log):
+    began = ["--working-length", "20", "--reached", "8"]
+    path = save(("MB", {}), tooth=46)
+    printed(capsys, path, "--log", log, *began)
+    assert json.loads(Path(log).read_text())["request"]["tooth"] == 46
+    printed(capsys, path, "--log", log)
+    Path(path).unlink()
+    assert "is of tooth 46 and" in refused(capsys, save(("MB", {}), tooth=36), "--log", log)
+
+
 def test_two_at_once_lose_nothing(begun):
     """Each of four programs at once is written down, or refused with a sentence."""
     code = "import sys; from curvometer.cli import main; sys.exit(main(sys.argv[1:]))"

@@ -223,6 +223,13 @@ def test_record(capsys, save):
     assert again["assumed"] == []
 
 
+def test_the_tooth_of_a_record_counts(capsys, save):
+    path = save(("MB", {}), tooth=46)
+    assert in_json(capsys, path, "--reached", "8")["request"]["tooth"] == 46
+    assert in_json(capsys, path, "--reached", "8", "--tooth", "46")["request"]["tooth"] == 46
+    assert "which is 46: leave it out" in refused(capsys, path, "--reached", "8", "--tooth", "36")
+
+
 def test_record_without_scale(capsys, save):
     path = save(("MB", {"mm_per_pixel": None}))
     found = in_json(capsys, path, "--reached", "8", "--working-length", "21")

@@ -49,6 +49,7 @@ STATED_HELP = {
     "curve_location": "third of the canal in which the curve starts, when it is not measured",
     "root_development": "incomplete: the apex is not formed",
 }
+TOOTH_HELP = "tooth by ISO 3950, like 46; the record's own when it tells one, which none may contradict"
 _POINT_OPTIONS = ("--orifice", "--foramen", "--via", "--along")
 _COMMAS = re.compile(r"\s*,\s*")
 
@@ -248,6 +249,7 @@ def _add_measure(measure: argparse.ArgumentParser) -> None:
     output.add_argument("--json", action="store_true", help="print one JSON object instead of the table")
     output.add_argument("--overlay", metavar="OUT.png", help="draw the measured canal on the image")
     output.add_argument("--record", metavar="OUT.json", help="save everything as a record")
+    output.add_argument("--tooth", type=whole, metavar="NUMBER", help="its tooth by ISO 3950, like 46")
     output.add_argument("--overwrite", action="store_true", help="replace output files that exist")
 
 
@@ -308,7 +310,7 @@ def _add_grade(grade: argparse.ArgumentParser) -> None:
 
 def _add_facts(grade: argparse.ArgumentParser) -> None:
     facts = grade.add_argument_group("what you state; what is left out is listed as missing")
-    facts.add_argument("--tooth", type=whole, metavar="NUMBER", help="tooth by ISO 3950, like 46")
+    facts.add_argument("--tooth", type=whole, metavar="NUMBER", help=TOOTH_HELP)
     facts.add_argument("--operator", choices=OPERATORS, help="who would treat: adds a suggestion")
     facts.add_argument("--s-shape", action="store_true", default=None, help="the canal is S-shaped")
     for name, answers in STATED_ANSWERS.items():
@@ -393,7 +395,7 @@ def _add_chair(plan: argparse.ArgumentParser) -> None:
     chair.add_argument("--split", action="store_true", help="the canal divides suddenly, or joins deep")
     chair.add_argument("--primary-tooth", action="store_true", help="a milk tooth")
     chair.add_argument("--image-rejected", action="store_true", help="the radiograph was judged unusable")
-    chair.add_argument("--tooth", type=whole, metavar="NUMBER", help="tooth by ISO 3950, like 46")
+    chair.add_argument("--tooth", type=whole, metavar="NUMBER", help=TOOTH_HELP)
     chair.add_argument("--operator", choices=OPERATORS, help="who would treat: the grade is held against it")
 
 

@@ -31,7 +31,7 @@ def run(arguments: Namespace) -> int:
     image, truth = _from_source_tree() or _simulated(folder)
     overlay, record = folder / "curvometer_demo.png", folder / "curvometer_demo.json"
     words = [str(image), "--orifice", _click(truth["orifice"]), "--foramen", _click(truth["foramen"])]
-    outputs = ["--overlay", str(overlay), "--record", str(record), "--overwrite"]
+    outputs = ["--overlay", str(overlay), "--record", str(record), *TOOTH, "--overwrite"]
     print(f"A simulated radiograph, measured from two clicks:\n  curvometer measure {' '.join(words)}\n")
     code = measure.run(parse(["measure", *words, *outputs]))
     print(_truth_line(truth["measures"]))
@@ -45,7 +45,7 @@ def _grades(record: str) -> Iterator[str]:
     from curvometer.cli import grade  # noqa: PLC0415
     from curvometer.difficulty.words import percent  # noqa: PLC0415
 
-    words = ["grade", record, *TOOTH]
+    words = ["grade", record]
     yield f"\nHow difficult it is, by each set of criteria:\n  curvometer {' '.join(words)}\n"
     for each in grade.graded(parse(words))[0].grades:
         chance = "" if each.grade is None else f" ({percent(each.probabilities[each.grade])})"
@@ -57,7 +57,7 @@ def _plan(record: str) -> Iterator[str]:
     from curvometer.cli import plan  # noqa: PLC0415
     from curvometer.sequence import PLANNING_CAUTIONS  # noqa: PLC0415
 
-    words = ["plan", record, *TOOTH, *FOUND]
+    words = ["plan", record, *FOUND]
     told = plan.planned(parse(words))
     yield f"\nWhich instruments may follow the bend:\n  curvometer {' '.join(words)}\n"
     for text in (INVENTED, *told.assumed, f"Advice: {told.answer.advice}. {' '.join(told.answer.reasons)}"):

@@ -160,9 +160,11 @@ def _schneider(arguments: Namespace) -> tuple[float | None, tuple[float, float] 
 
 
 def _recorded(arguments: Namespace, criteria: list[CriteriaSet]) -> list[GradedCanal]:
+    from curvometer.cli.record_tooth import take_tooth  # noqa: PLC0415
     from curvometer.record import load_record  # noqa: PLC0415
 
     record = load_record(arguments.record)
+    take_tooth(arguments, record)
     names = [None if canal.name is None else canal.name.value for canal in record.canals]
     if arguments.canal is not None and arguments.canal not in names:
         told = ", ".join(name or "one without a name" for name in names) or "none"

@@ -132,6 +132,10 @@ def _opened(arguments: Namespace, path: Path) -> Treatment:
         request = treatment.request
         now = request_of_measurement(_measured(arguments), request.exploration)
         same_curve = (now.curve is None) == (request.curve is None)
+        if request.tooth is not None and arguments.tooth not in (None, request.tooth):
+            raise UsageError(
+                f"{path} is of tooth {request.tooth} and {arguments.record} of {arguments.tooth}: give another --log"
+            )
         if not same_curve or (now.angle_deg, now.radius_mm) != (request.angle_deg, request.radius_mm):
             raise UsageError(f"{path} belongs to another canal than {arguments.record}: give another --log")
     return treatment

@@ -191,10 +191,12 @@ def _for_grades(arguments: Namespace) -> tuple[float, tuple[float, float] | None
 
 
 def measured(arguments: Namespace) -> CanalMeasurement:
-    """The one canal of the record that is meant."""
+    """The one canal of the record that is meant; the record's tooth stands for `--tooth`."""
+    from curvometer.cli.record_tooth import take_tooth  # noqa: PLC0415
     from curvometer.record import load_record  # noqa: PLC0415
 
     record = load_record(arguments.record)
+    take_tooth(arguments, record)
     names = [None if canal.name is None else canal.name.value for canal in record.canals]
     if not names:
         raise UsageError(f"{arguments.record} holds no measured canal: measure one and save it with --record")
