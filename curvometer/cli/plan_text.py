@@ -6,7 +6,7 @@ import shutil
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from curvometer.sequence import CAUTIONS, PlanAnswer, PlanRequest, SequencePlan, SequenceStep
+from curvometer.sequence import PLANNING_CAUTIONS, PlanAnswer, PlanRequest, SequencePlan, SequenceStep
 
 _NARROWEST, _WIDEST = 72, 110
 _ADVICE = {
@@ -36,7 +36,8 @@ def plan_text(answer: PlanAnswer, request: PlanRequest, *, source: str, assumed:
         Several lines, no line break at the end.
     """
     width = min(max(shutil.get_terminal_size((100, 24)).columns, _NARROWEST), _WIDEST)
-    lines = [f"Instrument sequence: {source}", f"Advice: {_ADVICE[answer.advice.value]}"]
+    lines = textwrap.wrap(f"Instrument sequence: {source}", width, break_long_words=False)
+    lines.append(f"Advice: {_ADVICE[answer.advice.value]}")
     if answer.plans and (length := request.working_length_mm) is not None:
         lines.append(f"WL, the working length, is {length:.1f} mm from the reference point")
     lines += [line for reason in (*answer.reasons, *assumed) for line in _item(reason, width)]
@@ -47,7 +48,7 @@ def plan_text(answer: PlanAnswer, request: PlanRequest, *, source: str, assumed:
         lines += [
             line for r in answer.refused for line in _item(f"{r.recommender}: {' '.join(r.reasons)}", width)
         ]
-    lines += ["", *textwrap.wrap(" ".join(CAUTIONS), width)]
+    lines += ["", *textwrap.wrap(" ".join(PLANNING_CAUTIONS), width)]
     return "\n".join(line.rstrip() for line in lines)
 
 
@@ -63,7 +64,7 @@ def _plan(plan: SequencePlan, request: PlanRequest, width: int, told: Sequence[s
             )
     yield "-" * width
     for text in (*plan.reasons, *plan.cautions):
-        if text not in CAUTIONS and text not in told:
+        if text not in PLANNING_CAUTIONS and text not in told:
             yield from _item(text, width)
     sources = "; ".join(f"{source.citation} ({source.how_read.value})" for source in plan.sources)
     yield from _item(f"Sources: {sources or 'none told'}", width)

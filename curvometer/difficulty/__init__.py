@@ -24,16 +24,16 @@ from curvometer.difficulty.grading import (
 )
 from curvometer.difficulty.plain import grade_to_plain, referral_to_plain
 from curvometer.difficulty.published import CURRENT_CRITERIA, PUBLISHED_CRITERIA, criteria_set
-from curvometer.difficulty.quantities import measured_quantities, typed_quantities
+from curvometer.difficulty.quantities import measured_quantities, schneider_of_central, typed_quantities
 from curvometer.difficulty.referral import Advice, ReferralSuggestion, suggest_referral
 from curvometer.difficulty.school import load_criteria
 from curvometer.difficulty.teeth import canals_of_tooth, check_canal, check_tooth
-from curvometer.difficulty.words import CAUTIONS, disagreement
+from curvometer.difficulty.words import GRADING_CAUTIONS, disagreement
 
 __all__ = [
     "ANSWERS",
-    "CAUTIONS",
     "CURRENT_CRITERIA",
+    "GRADING_CAUTIONS",
     "NUMBERS",
     "PUBLISHED_CRITERIA",
     "Advice",
@@ -62,6 +62,7 @@ __all__ = [
     "load_criteria",
     "measured_quantities",
     "referral_to_plain",
+    "schneider_of_central",
     "suggest_referral",
     "typed_quantities",
 ]
