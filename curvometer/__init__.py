@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from curvometer.centreline import Centreline, Structure, TraceFlag
     from curvometer.difficulty import (
         CURRENT_CRITERIA,
+        GRADING_CAUTIONS,
         PUBLISHED_CRITERIA,
         Advice,
         AggregationRule,
@@ -119,6 +120,7 @@ if TYPE_CHECKING:
         save_record,
     )
     from curvometer.sequence import (
+        PLANNING_CAUTIONS,
         REACHED_SIZES,
         SAFETY_RULES,
         CaseContext,
@@ -137,6 +139,7 @@ if TYPE_CHECKING:
         Violation,
         answer_to_plain,
         ask_recommenders,
+        assumed_working_length_mm,
         check_plan,
         installed_recommenders,
         load_recommender,
@@ -189,7 +192,9 @@ _HOME_OF = {name: home for home, names in HOMES.items() for name in names}
 __all__ = [
     "CANAL_FORMS",
     "CURRENT_CRITERIA",
+    "GRADING_CAUTIONS",
     "OUTSIDE_THE_MODEL",
+    "PLANNING_CAUTIONS",
     "PUBLISHED_CRITERIA",
     "QUANTITY_DEFINITIONS",
     "QUANTITY_NAMES",
@@ -270,6 +275,7 @@ __all__ = [
     "Violation",
     "answer_to_plain",
     "ask_recommenders",
+    "assumed_working_length_mm",
     "begin_log",
     "buckling_load_n",
     "calibrate_from_file",

@@ -14,7 +14,7 @@ from sequence_cases import END, GOOD, HAND, SHELF, WL, piece, plan, request, ste
 
 from curvometer.instruments import Instrument, Inventory
 from curvometer.sequence import (
-    CAUTIONS,
+    PLANNING_CAUTIONS,
     SAFETY_RULES,
     NoPlan,
     PlanAdvice,
@@ -195,7 +195,7 @@ def test_earlier_uses_are_told():
 
 def test_cautions_of_the_core_cannot_be_left_out():
     made = replace(GOOD, cautions=("Mine.",))
-    assert made.cautions == (*CAUTIONS, "Mine.")
+    assert made.cautions == (*PLANNING_CAUTIONS, "Mine.")
 
 
 def test_no_plan_is_an_answer():

@@ -10,8 +10,8 @@ from pathlib import Path
 from curvometer.cli.arguments import STATED_ANSWERS, UsageError
 from curvometer.cli.grade_table import grades_text
 from curvometer.difficulty import (
-    CAUTIONS,
     CURRENT_CRITERIA,
+    GRADING_CAUTIONS,
     CaseFacts,
     CriteriaSet,
     DifficultyGrade,
@@ -182,5 +182,5 @@ def _plain(canals: list[GradedCanal], assumed: list[str]) -> dict[str, object]:
             {"canal": c.name, "text": disagreement(c.grades)} for c in canals if disagreement(c.grades)
         ],
         "assumed": assumed,
-        "cautions": list(CAUTIONS),
+        "cautions": list(GRADING_CAUTIONS),
     }

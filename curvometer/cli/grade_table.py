@@ -6,7 +6,13 @@ import shutil
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from curvometer.difficulty import CAUTIONS, DifficultyGrade, MissingFact, ReferralSuggestion, disagreement
+from curvometer.difficulty import (
+    GRADING_CAUTIONS,
+    DifficultyGrade,
+    MissingFact,
+    ReferralSuggestion,
+    disagreement,
+)
 from curvometer.measurement import MeasurementFlag, Severity
 
 _MARKS = {Severity.NOTE: "note", Severity.CAUTION: "CAUTION", Severity.DO_NOT_TRUST: "DO NOT TRUST"}
@@ -38,7 +44,7 @@ def grades_text(canals: Sequence[Canal], *, source: str, assumed: Sequence[str] 
     for name, grades, suggestion in canals:
         title = source if name is None else f"{source}, canal {name}"
         lines += [f"Difficulty: {title}", "", *_canal(grades, suggestion, width), ""]
-    lines += textwrap.wrap(" ".join([*assumed, *CAUTIONS]), width)
+    lines += textwrap.wrap(" ".join([*assumed, *GRADING_CAUTIONS]), width)
     return "\n".join(line.rstrip() for line in lines)
 
 

@@ -23,7 +23,7 @@ from curvometer.difficulty import (
 from curvometer.instruments import load_inventory
 from curvometer.measurement import CanalMeasurement, Severity
 from curvometer.sequence import (
-    CAUTIONS,
+    PLANNING_CAUTIONS,
     CaseContext,
     Exploration,
     PlanAnswer,
@@ -234,5 +234,5 @@ def _plain(answer: PlanAnswer, request: PlanRequest, assumed: list[str]) -> dict
         **answer_to_plain(answer),
         "request": request_to_plain(request),
         "assumed": assumed,
-        "cautions": list(CAUTIONS),
+        "cautions": list(PLANNING_CAUTIONS),
     }

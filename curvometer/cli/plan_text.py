@@ -6,7 +6,7 @@ import shutil
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from curvometer.sequence import CAUTIONS, PlanAnswer, PlanRequest, SequencePlan, SequenceStep
+from curvometer.sequence import PLANNING_CAUTIONS, PlanAnswer, PlanRequest, SequencePlan, SequenceStep
 
 _NARROWEST, _WIDEST = 72, 110
 _ADVICE = {
@@ -47,7 +47,7 @@ def plan_text(answer: PlanAnswer, request: PlanRequest, *, source: str, assumed:
         lines += [
             line for r in answer.refused for line in _item(f"{r.recommender}: {' '.join(r.reasons)}", width)
         ]
-    lines += ["", *textwrap.wrap(" ".join(CAUTIONS), width)]
+    lines += ["", *textwrap.wrap(" ".join(PLANNING_CAUTIONS), width)]
     return "\n".join(line.rstrip() for line in lines)
 
 
@@ -63,7 +63,7 @@ def _plan(plan: SequencePlan, request: PlanRequest, width: int, told: Sequence[s
             )
     yield "-" * width
     for text in (*plan.reasons, *plan.cautions):
-        if text not in CAUTIONS and text not in told:
+        if text not in PLANNING_CAUTIONS and text not in told:
             yield from _item(text, width)
     sources = "; ".join(f"{source.citation} ({source.how_read.value})" for source in plan.sources)
     yield from _item(f"Sources: {sources or 'none told'}", width)

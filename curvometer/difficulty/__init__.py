@@ -28,12 +28,12 @@ from curvometer.difficulty.quantities import measured_quantities, typed_quantiti
 from curvometer.difficulty.referral import Advice, ReferralSuggestion, suggest_referral
 from curvometer.difficulty.school import load_criteria
 from curvometer.difficulty.teeth import canals_of_tooth, check_canal, check_tooth
-from curvometer.difficulty.words import CAUTIONS, disagreement
+from curvometer.difficulty.words import GRADING_CAUTIONS, disagreement
 
 __all__ = [
     "ANSWERS",
-    "CAUTIONS",
     "CURRENT_CRITERIA",
+    "GRADING_CAUTIONS",
     "NUMBERS",
     "PUBLISHED_CRITERIA",
     "Advice",

@@ -13,10 +13,11 @@ if TYPE_CHECKING:
 MENTION_FROM = 0.01
 """A class less probable than this is not mentioned."""
 
-CAUTIONS = (
+GRADING_CAUTIONS = (
     "A planning and teaching aid, not a diagnosis: licensed judgement comes first.",
     "One projection shows the least curvature: the canal may bend more out of the plane of the image.",
 )
+"""What stands beside every grade."""
 
 
 def percent(chance: float) -> str:

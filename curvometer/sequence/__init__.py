@@ -35,7 +35,7 @@ from curvometer.sequence.plain import (
     violation_to_plain,
 )
 from curvometer.sequence.plan import (
-    CAUTIONS,
+    PLANNING_CAUTIONS,
     NoPlan,
     PlanAdvice,
     Recommender,
@@ -48,10 +48,10 @@ from curvometer.sequence.request import REACHED_SIZES, Exploration, PlanRequest,
 from curvometer.sequence.rules import SAFETY_RULES, SafetyRule, Violation
 
 __all__ = [
-    "CAUTIONS",
     "CROWN_MM",
     "ENTRY_POINT_GROUP",
     "LEAST_SECONDS",
+    "PLANNING_CAUTIONS",
     "REACHED_SIZES",
     "SAFETY_RULES",
     "TIME_LIMIT_S",

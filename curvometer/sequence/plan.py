@@ -12,11 +12,12 @@ from curvometer.instruments import Instrument, InstrumentKind
 from curvometer.mechanics import BudgetShare
 from curvometer.sequence.request import PlanRequest, SequenceError
 
-CAUTIONS = (
+PLANNING_CAUTIONS = (
     "A planning and teaching aid, not a diagnosis: licensed judgement and the makers' instructions come first.",
     "One projection shows the least curvature: the canal may bend more out of the plane of the image.",
     "Strains and budget shares are bench-based and compare steps with each other; they never promise a life.",
 )
+"""What stands beside every plan."""
 
 
 class StepRole(StrEnum):
@@ -132,7 +133,7 @@ class SequencePlan:
     reasons
         One sentence each.
     cautions
-        One sentence each; the core's own `CAUTIONS` always stand first.
+        One sentence each; the core's own `PLANNING_CAUTIONS` always stand first.
     sources
         Where the rule comes from, or that it is common practice.
 
@@ -153,7 +154,7 @@ class SequencePlan:
     def __post_init__(self) -> None:
         _check_texts(self, ("recommender", "rule", "ends_with"), ("reasons", "cautions"))
         # No recommender can leave these out.
-        object.__setattr__(self, "cautions", tuple(dict.fromkeys((*CAUTIONS, *self.cautions))))
+        object.__setattr__(self, "cautions", tuple(dict.fromkeys((*PLANNING_CAUTIONS, *self.cautions))))
         object.__setattr__(self, "steps", _tuple_of(self.steps, SequenceStep, "steps"))
         object.__setattr__(self, "sources", _tuple_of(self.sources, Reference, "sources"))
         if not self.steps:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from curvometer.bibliography import SEQUENCE_PRACTICE, Reference
-from curvometer.sequence import CAUTIONS, SequenceStep, check_plan, with_core_numbers
+from curvometer.sequence import PLANNING_CAUTIONS, SequenceStep, check_plan, with_core_numbers
 from curvometer.treatment.hand import confirming_size, hand_step
 from curvometer.treatment.log import ENDINGS, NextStepKind, Outcome
 from curvometer.treatment.pieces import PieceUse, piece_for
@@ -53,7 +53,7 @@ class NextStep:
     attempt: int = 1
     outcomes: tuple[Outcome, ...] = ()
     sources: tuple[Reference, ...] = (SEQUENCE_PRACTICE,)
-    cautions: tuple[str, ...] = CAUTIONS
+    cautions: tuple[str, ...] = PLANNING_CAUTIONS
 
     @property
     def ends(self) -> bool:
