@@ -8,16 +8,11 @@ from dataclasses import dataclass
 from curvometer import (
     PLANNING_CAUTIONS,
     CanalMeasurement,
-    NextStep,
-    NextStepKind,
-    Outcome,
     PlanAdvice,
     PlanAnswer,
-    PlanEntry,
     PlanRequest,
     SequencePlan,
     SequenceStep,
-    TreatmentEntry,
 )
 
 ADVICE = {
@@ -29,7 +24,8 @@ ADVICE = {
 AS_PRINTED_MM = 0.05
 """Depths closer than this look the same with one decimal."""
 
-_TEXTS = (("how", "motion"), ("check", "check"), ("if short", "if_short"), ("stop when", "stop_when"))
+TEXTS = (("how", "motion"), ("check", "check"), ("if short", "if_short"), ("stop when", "stop_when"))
+"""Label and attribute of each text of a step."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,6 +102,14 @@ def share_words(step: SequenceStep) -> str:
     return "" if step.budget_share is None else str(step.budget_share)
 
 
+def row_words(number: int, step: SequenceStep, request: PlanRequest) -> str:
+    """A step in two lines of the list."""
+    first = f"{number + 1}  {step.instrument.name} to {depth_words(step.to_mm, request)}, {speed_words(step)}"
+    second = [f"strain {strain_words(step)}"] if strain_words(step) else []
+    second += [f"share of life {share_words(step)}"] if share_words(step) else []
+    return f"{first}\n     {'; '.join(second) or 'no strain is told'}"
+
+
 def step_words(step: SequenceStep, request: PlanRequest) -> str:
     """A step in a line, for whoever cannot see the list."""
     name = step.instrument.name
@@ -118,7 +122,7 @@ def step_words(step: SequenceStep, request: PlanRequest) -> str:
 def texts_of(plan: SequencePlan) -> tuple[StepText, ...]:
     """Every text of a plan's steps, each once, with the steps that it belongs to."""
     steps_of: dict[tuple[str, str], list[int]] = {}
-    for label, name in _TEXTS:
+    for label, name in TEXTS:
         for number, step in enumerate(plan.steps):
             if text := getattr(step, name):
                 steps_of.setdefault((label, text), []).append(number)
@@ -146,60 +150,6 @@ def own_words(plan: SequencePlan, number: int) -> tuple[str, ...]:
         said.append(f"Time: {step.seconds:g} s in the canal in all{pecks}.")
     said += [f"{each.label.capitalize()}: {each.text}" for each in texts_of(plan) if each.steps == (number,)]
     return tuple(said)
-
-
-def next_words(told: NextStep) -> tuple[str, ...]:
-    """How the offered step is done, as far as its own words and numbers say."""
-    step = told.step
-    if step is None:
-        return told.reasons
-    rows = [*told.reasons]
-    numbers = [f"{step.instrument.length_mm} mm long"]
-    if step.strain_percent:
-        numbers.append(f"strain {strain_words(step)}")
-    if step.budget_share is not None:
-        numbers.append(f"{share_words(step)} of its design life")
-    if step.seconds is not None:
-        numbers.append(f"{step.seconds:g} s in the canal")
-    rows.append(f"{', '.join(numbers)}; {step.motion}.")
-    rows += [
-        f"{label.capitalize()}: {getattr(step, name)}" for label, name in _TEXTS[1:] if getattr(step, name)
-    ]
-    return tuple(rows)
-
-
-def entry_words(entry: TreatmentEntry | PlanEntry) -> str:
-    """An entry of the log in a line."""
-    who = f", {entry.who}" if entry.who else ""
-    when = f"{entry.time.astimezone():%H:%M}"
-    if isinstance(entry, PlanEntry):
-        plan = f"no new plan: {entry.advice}" if entry.plan is None else f"new plan, {plan_name(entry.plan)}"
-        return f"{when}  {plan}{who}"
-    name = "length measured" if entry.instrument is None else entry.instrument.name
-    return f"{when}  {name} to {entry.to_mm:.1f} mm: {_ended(entry)}{who}"
-
-
-def outcome_words(outcome: Outcome, kind: NextStepKind) -> str:
-    """The word on a button."""
-    if kind is NextStepKind.RE_MEASURE:
-        return {Outcome.REACHED: "Length is kept", Outcome.LOST_LENGTH: "Lost length, by"}[outcome]
-    return {
-        Outcome.REACHED: "Reached",
-        Outcome.SHORT: "Short, by",
-        Outcome.LOST_LENGTH: "Lost length, by",
-    }.get(outcome, outcome.value.capitalize())
-
-
-def _ended(entry: TreatmentEntry) -> str:
-    if entry.amount_mm is None:
-        kept = entry.instrument is None and entry.outcome is Outcome.REACHED
-        deep = (
-            ""
-            if entry.depth_mm is None or entry.outcome is Outcome.REACHED
-            else f" at {entry.depth_mm:.1f} mm"
-        )
-        return ("kept" if kept else str(entry.outcome)) + deep
-    return f"{entry.outcome}{' by' if entry.outcome is Outcome.SHORT else ''} {entry.amount_mm:.1f} mm"
 
 
 def _range(interval: tuple[float, float] | None, unit: str) -> str:
