@@ -17,6 +17,7 @@ from curvometer_napari.keys import KEYS, key_text
 from curvometer_napari.panel import saving
 from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.canal_box import CanalBox
+from curvometer_napari.panel.grade_box import GradeBox
 from curvometer_napari.panel.image_box import ImageBox
 from curvometer_napari.panel.looks import line_height
 from curvometer_napari.panel.measurements_box import MeasurementsBox
@@ -68,7 +69,7 @@ def _run(say: Callable[[], None]) -> None:
 
 
 class CurvometerPanel(QWidget):
-    """A column of boxes that scrolls: image, scale, canal, measurements.
+    """A column of boxes that scrolls: image, scale, canal, measurements, grade.
 
     Parameters
     ----------
@@ -108,7 +109,8 @@ class CurvometerPanel(QWidget):
         self.image = ImageBox(self.session, self.ask_for_image)
         self.scale, self.canal = ScaleBox(self.session), CanalBox(self.session)
         self.measurements = MeasurementsBox(self.session)
-        for box in (self.image, self.scale, self.canal, self.measurements):
+        self.grade = GradeBox(self.session)
+        for box in (self.image, self.scale, self.canal, self.measurements, self.grade):
             self.add_box(box)
         self._refresh = QTimer(self)
         self._refresh.setSingleShot(True)
