@@ -22,6 +22,7 @@ from curvometer_napari.panel.looks import line_height
 from curvometer_napari.panel.measurements_box import MeasurementsBox
 from curvometer_napari.panel.notices import BusyLine, MessageLine, OfferLine
 from curvometer_napari.panel.scale_box import ScaleBox
+from curvometer_napari.panel.sequence_box import SequenceBox
 from curvometer_napari.panel.text import Words
 from curvometer_napari.reader import refusals
 from curvometer_napari.session import Session, Tool
@@ -108,7 +109,8 @@ class CurvometerPanel(QWidget):
         self.image = ImageBox(self.session, self.ask_for_image)
         self.scale, self.canal = ScaleBox(self.session), CanalBox(self.session)
         self.measurements = MeasurementsBox(self.session)
-        for box in (self.image, self.scale, self.canal, self.measurements):
+        self.sequence = SequenceBox(self.session)
+        for box in (self.image, self.scale, self.canal, self.measurements, self.sequence):
             self.add_box(box)
         self._refresh = QTimer(self)
         self._refresh.setSingleShot(True)
