@@ -42,6 +42,7 @@ from enum import StrEnum
 from curvometer import (
     CurvometerError,
     Exploration,
+    Inventory,
     NextStep,
     NextStepKind,
     Outcome,
@@ -165,8 +166,9 @@ def carried(stated: PlanRequest, earlier: Sequence[Treatment]) -> PlanRequest:
     Returns
     -------
     PlanRequest
-        With the shelf as the logs leave it. A canal in which an instrument broke is blocked. After a stop, hand files count as
-        if none had been tried, until something else is stated about them than before that stop.
+        With the shelf as the logs leave it, unless another shelf is stated now. A canal in which an instrument broke is
+        blocked. After a stop, hand files count as if none had been tried, until something else is stated about them than
+        before that stop.
     """
     if not earlier:
         return stated
@@ -176,7 +178,8 @@ def carried(stated: PlanRequest, earlier: Sequence[Treatment]) -> PlanRequest:
     if any(_broke(each) for each in earlier):
         found = replace(found, blocked=True)
     shelf = request_after(last.plan, last.log, last.request).inventory
-    return replace(stated, exploration=found, inventory=shelf)
+    same_shelf = _makes(shelf) == _makes(stated.inventory)
+    return replace(stated, exploration=found, inventory=shelf if same_shelf else stated.inventory)
 
 
 def begun(
@@ -274,6 +277,11 @@ def _by_hand(found: Exploration) -> tuple[object, ...]:
     """What is stated about hand files."""
     depths = tuple(found.explored_mm.items())
     return found.working_length_mm, found.reached_size, found.loose, found.forced, depths
+
+
+def _makes(shelf: Inventory) -> list[tuple[str, int]]:
+    """Which pieces a shelf holds, whatever they have been through."""
+    return sorted((piece.name, piece.length_mm) for piece in shelf.instruments)
 
 
 def _stopped(treatment: Treatment) -> bool:

@@ -18,7 +18,7 @@ from curvometer import (
     plan_in_force,
     step_share,
 )
-from curvometer_napari.plan_words import TEXTS, plan_name, share_words, strain_words
+from curvometer_napari.plan_words import TEXTS, as_end, plan_name, share_words, strain_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,24 +96,28 @@ def steps_done(treatment: Treatment) -> int:
     return min(done, len(plan_in_force(treatment.plan, treatment.log).steps))
 
 
-def next_words(told: NextStep) -> tuple[str, ...]:
-    """How the offered step is done, as far as its own words and numbers say."""
+def glance_words(told: NextStep) -> str:
+    """The numbers of the offered step, in a line; empty where nothing goes into the canal."""
     step = told.step
     if step is None:
-        return told.reasons
-    rows = [*told.reasons]
+        return ""
     numbers = [f"{step.instrument.length_mm} mm long"]
+    if step.seconds is not None:
+        numbers.append(f"{step.seconds:g} s in the canal")
     if step.strain_percent:
         numbers.append(f"strain {strain_words(step)}")
     if step.budget_share is not None:
         numbers.append(f"{share_words(step)} of its design life")
-    if step.seconds is not None:
-        numbers.append(f"{step.seconds:g} s in the canal")
-    rows.append(f"{', '.join(numbers)}; {step.motion}.")
-    rows += [
-        f"{label.capitalize()}: {getattr(step, name)}" for label, name in TEXTS[1:] if getattr(step, name)
-    ]
-    return tuple(rows)
+    return f"{', '.join(numbers)}."
+
+
+def next_words(told: NextStep) -> tuple[str, ...]:
+    """Why the step comes next, and how it is done, in its own words."""
+    step = told.step
+    if step is None:
+        return told.reasons
+    said = [(label, getattr(step, name)) for label, name in TEXTS if getattr(step, name)]
+    return (*told.reasons, *(f"{label.capitalize()}: {as_end(text)}" for label, text in said))
 
 
 def entry_words(entry: TreatmentEntry | PlanEntry) -> str:

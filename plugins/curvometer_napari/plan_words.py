@@ -131,14 +131,18 @@ def texts_of(plan: SequencePlan) -> tuple[StepText, ...]:
     )
 
 
-def shared_words(plan: SequencePlan) -> tuple[str, ...]:
-    """What several steps share, one sentence each, and what the plan says of all of them."""
-    said = [
-        f"Steps {_numbers(each.steps)}, {each.label}: {each.text}"
-        for each in texts_of(plan)
-        if len(each.steps) > 1
-    ]
-    return (*(text for text in plan.cautions if text not in PLANNING_CAUTIONS), *said)
+def shared_words(plan: SequencePlan) -> tuple[tuple[str, str], ...]:
+    """What several steps share, as (heading, text): first of the whole plan, then for each group of steps."""
+    groups: dict[tuple[int, ...], list[StepText]] = {}
+    for each in texts_of(plan):
+        if len(each.steps) > 1:
+            groups.setdefault(each.steps, []).append(each)
+    whole = [as_end(text) for text in plan.cautions if text not in PLANNING_CAUTIONS]
+    said = [("All steps", " ".join(whole))] if whole else []
+    for steps, texts in sorted(groups.items(), key=lambda item: (-len(item[0]), item[0])):
+        told = " ".join(f"{each.label.capitalize()}: {as_end(each.text)}" for each in texts)
+        said.append((f"Steps {_numbers(steps)}", told))
+    return tuple(said)
 
 
 def own_words(plan: SequencePlan, number: int) -> tuple[str, ...]:
@@ -150,6 +154,11 @@ def own_words(plan: SequencePlan, number: int) -> tuple[str, ...]:
         said.append(f"Time: {step.seconds:g} s in the canal in all{pecks}.")
     said += [f"{each.label.capitalize()}: {each.text}" for each in texts_of(plan) if each.steps == (number,)]
     return tuple(said)
+
+
+def as_end(text: str) -> str:
+    """A text with a stop at its end."""
+    return text if text[-1:] in ".!?" else f"{text}."
 
 
 def _range(interval: tuple[float, float] | None, unit: str) -> str:

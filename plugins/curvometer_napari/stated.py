@@ -1,24 +1,23 @@
 """What a person says about a tooth and its canals that no radiograph shows, as frozen values.
 
-Grades and plans rest on it. Nothing is assumed in a person's place: what nobody said stays unsaid, and a plan takes it for the
-answer that allows least.
+Grades and plans rest on it. What nobody said stays unsaid: a grade lists it, and for a plan no hand file has reached length. Of
+the rest a plan takes what `curvometer plan` takes where an option is left out.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from curvometer import (
-    REACHED_SIZES,
     CanalName,
     CaseFacts,
-    CurvometerError,
     Exploration,
     Operator,
     canals_of_tooth,
 )
 
+Kind = TypeVar("Kind")
 Plain = dict[str, Any]
 
 
@@ -115,7 +114,8 @@ def exploration_of(stated: Stated, canal: CanalName, *, trace_accepted: bool) ->
     Returns
     -------
     Exploration
-        A size that nobody stated counts as 0: no hand file has reached length, so nothing may be rotated there.
+        A size that nobody stated counts as 0: no hand file has reached length, so nothing may be rotated there. A visibility
+        that nobody stated counts as clear.
 
     Raises
     ------
@@ -170,38 +170,54 @@ def stated_to_plain(stated: Stated) -> Plain:
 def stated_from_plain(plain: Plain) -> Stated:
     """Read what `stated_to_plain` wrote.
 
+    Numbers that contradict each other come back as they were stated, for the person to correct: a tracing must not be lost over
+    them. A number that is impossible by itself was not written by this program.
+
     Raises
     ------
     KeyError, TypeError, ValueError
         When something is missing or is not what it should be.
     """
     facts = dict(plain["facts"])
+    if not isinstance(facts.get("tooth", 11), int):
+        raise TypeError(f"the tooth {facts['tooth']!r} is no whole number")
     if "operator" in facts:
         facts["operator"] = Operator(facts["operator"])
-    stated = Stated(
-        facts=CaseFacts(**facts),
+    return Stated(
+        facts=replace(CaseFacts(**facts), canal=None),
         canals=tuple(
-            sorted((CanalName(name), _found(entry)) for name, entry in dict(plain["canals"]).items())
+            sorted(
+                (CanalName(name), _found(entry)) for name, entry in _of_kind(dict, plain["canals"]).items()
+            )
         ),
-        image_rejected=bool(plain["image_rejected"]),
-        inventory_path=str(plain["inventory_path"]),
-        criteria_path=str(plain["criteria_path"]),
+        image_rejected=_of_kind(bool, plain["image_rejected"]),
+        inventory_path=_of_kind(str, plain["inventory_path"]),
+        criteria_path=_of_kind(str, plain["criteria_path"]),
     )
-    for name, _ in stated.canals:
-        exploration_of(stated, name, trace_accepted=True)  # its numbers must be possible
-    return stated
 
 
 def _found(entry: Plain) -> CanalFound:
     size, length = entry["reached_size"], entry["working_length_mm"]
-    if size is not None and size not in REACHED_SIZES:
-        raise CurvometerError(f"no hand file of size {size!r} is asked for: state one of {REACHED_SIZES}")
-    return CanalFound(
-        working_length_mm=None if length is None else float(length),
-        reached_size=None if size is None else int(size),
-        loose=bool(entry["loose"]),
-        forced=bool(entry["forced"]),
-        explored_mm=tuple((int(s), float(depth)) for s, depth in entry["explored_mm"]),
-        blocked=bool(entry["blocked"]),
-        split=bool(entry["split"]),
+    depths = tuple((_of_kind(int, size), _number(depth)) for size, depth in entry["explored_mm"])
+    found = CanalFound(
+        working_length_mm=None if length is None else _number(length),
+        reached_size=None if size is None else _of_kind(int, size),
+        explored_mm=depths,
+        **{name: _of_kind(bool, entry[name]) for name in ("loose", "forced", "blocked", "split")},
     )
+    # Each by itself: a depth may exceed a length that was stated later.
+    Exploration(working_length_mm=found.working_length_mm, loose=found.loose, forced=found.forced)
+    Exploration(reached_size=found.reached_size or 0, explored_mm=dict(found.explored_mm))
+    return found
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise TypeError(f"{value!r} is no number")
+    return float(value)
+
+
+def _of_kind(kind: type[Kind], value: Any) -> Kind:
+    if type(value) is not kind:  # True is no whole number, and 0 no answer
+        raise TypeError(f"{value!r} is no {kind.__name__}")
+    return value

@@ -115,7 +115,8 @@ def move_foramen(panel: CurvometerPanel) -> None:
 
 
 def test_boxes_stand_in_the_order_of_the_work_and_say_what_is_to_do(panel):
-    assert [box.objectName() for box in panel.boxes] == ["Image", "Scale", "Canal", "Measurements", "Grade"]
+    names = ["Image", "Scale", "Canal", "Measurements", "Grade", "Sequence"]
+    assert [box.objectName() for box in panel.boxes] == names
     assert [box.y() for box in panel.boxes] == sorted(box.y() for box in panel.boxes)
     for box in panel.boxes:
         assert box.header.state.text() == "to do"
@@ -127,7 +128,7 @@ def test_boxes_stand_in_the_order_of_the_work_and_say_what_is_to_do(panel):
 
 def test_state_is_shown_by_shape_and_word(panel, traced):
     states = [box.header.state.text() for box in panel.boxes]
-    assert states == ["done"] * 5
+    assert states == [*["done"] * 5, "to do"]
     pretend(panel, "trace_left_ridge")
     assert panel.measurements.header.state.text() == "problem"
     assert panel.measurements.header.mark.shape is State.PROBLEM

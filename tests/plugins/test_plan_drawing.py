@@ -114,7 +114,7 @@ def test_hand_and_motor_differ_without_colour(drawing, theme):
     palette.setColor(QPalette.ColorRole.Window, ground)
     palette.setColor(QPalette.ColorRole.WindowText, text)
     drawing.setPalette(palette)
-    drawing.show_plan(PLAN, REQUEST, selected=6, now=2)
+    drawing.show_plan(PLAN, REQUEST, selected=6, done=2, now=2)
     picture, line = drawing.grab().toImage(), line_height(drawing)
     x = round(drawing._across(PLAN, REQUEST).place(5.0))
     for number, step in enumerate(PLAN.steps):

@@ -26,7 +26,14 @@ from curvometer import (
     step_share,
     what_if_request,
 )
-from curvometer_napari.log_words import entry_words, next_words, outcome_words, pieces_used, steps_done
+from curvometer_napari.log_words import (
+    entry_words,
+    glance_words,
+    next_words,
+    outcome_words,
+    pieces_used,
+    steps_done,
+)
 from curvometer_napari.plan_words import (
     advice_words,
     canal_words,
@@ -88,22 +95,26 @@ def test_straight_and_doubly_bent_canals_are_told_as_such():
 
 
 def test_every_text_of_the_plan_is_told_and_none_twice():
-    said = list(shared_words(PLAN))
-    for number in range(len(PLAN.steps)):
-        said += own_words(PLAN, number)
-    for step in PLAN.steps:
-        for text in (step.motion, step.check, step.if_short, step.stop_when):
-            assert sum(line.endswith(f": {text}") for line in said) == 1
-    assert not set(PLANNING_CAUTIONS) & set(said)  # these stand above the plan, once
-    assert [text for text in PLAN.cautions if text not in PLANNING_CAUTIONS] == said[: len(PLAN.cautions) - 3]
+    shared = dict(shared_words(PLAN))
+    own = [own_words(PLAN, number) for number in range(len(PLAN.steps))]
+    said = " ".join([*shared.values(), *(line for lines in own for line in lines)])
+    assert next(iter(shared)) == "All steps"
+    for text in PLAN.cautions:
+        assert said.count(text) == (0 if text in PLANNING_CAUTIONS else 1)  # those stand above the plan, once
+    for label, texts in (
+        ("How", {step.motion for step in PLAN.steps}),
+        ("Check", {step.check for step in PLAN.steps}),
+    ):
+        assert all(said.count(f"{label}: {text}") == 1 for text in texts)
+        assert said.count(f"{label}: ") == len(texts)
 
 
 def test_numbers_of_steps_are_counted_from_one_with_runs_shortened():
-    lines = shared_words(PLAN)
     assert [step.is_rotary for step in PLAN.steps] == [False, True, False, True, False, True, False]
-    assert any(line.startswith("Steps 1, 3, 5, 7, how: pre-curved") for line in lines)
-    by_hand = shared_words(ANSWER.plans[1])
-    assert any(line.startswith("Steps 1 to 3, ") for line in by_hand)
+    shared = dict(shared_words(PLAN))
+    assert shared["Steps 1, 3, 5, 7"].startswith("How: pre-curved")
+    assert shared["Steps 2, 4, 6"].startswith("How: 2 or 3 gentle strokes")
+    assert "Steps 1 to 3" in dict(shared_words(ANSWER.plans[1]))
     assert all(len(each.steps) == len(set(each.steps)) for each in texts_of(PLAN))
 
 
@@ -130,13 +141,18 @@ def test_advice_and_names():
 
 def test_the_next_step_has_its_numbers():
     log = treatment(TICK)
-    lines = next_words(next_step(log.plan, log.log, log.request))
-    assert any("21 mm long, strain 1.8 %" in line and "600" not in line for line in lines)
+    told = next_step(log.plan, log.log, log.request)
+    assert (
+        glance_words(told)
+        == f"21 mm long, 5 s in the canal, strain 1.8 %, {told.step.budget_share} of its design life."
+    )
+    lines = next_words(told)
+    assert any(line.startswith("How: 2 or 3 gentle strokes") for line in lines)
     assert any(line.startswith("Stop when: It binds") for line in lines)
     measure = treatment(TICK, TICK, TICK, TICK, TICK, TICK, TICK)
     told = next_step(measure.plan, measure.log, measure.request)
     assert told.kind is NextStepKind.RE_MEASURE
-    assert next_words(told) == told.reasons
+    assert (glance_words(told), next_words(told)) == ("", told.reasons)
 
 
 def test_entries_in_a_line():

@@ -10,7 +10,7 @@ from qtpy.QtWidgets import QFrame, QSizePolicy, QVBoxLayout
 
 from curvometer import NextStep, NextStepKind, Outcome
 from curvometer_napari.chairside import ChairState, Stand
-from curvometer_napari.log_words import next_words, outcome_words
+from curvometer_napari.log_words import glance_words, next_words, outcome_words
 from curvometer_napari.panel.controls import Button, NumberField, caption, show_or_hide, steady
 from curvometer_napari.panel.looks import Ink, coloured, html, ink, line_height
 from curvometer_napari.panel.rows import Row
@@ -33,7 +33,10 @@ class ChairButton(Button):
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """Qt asks for the size."""
         size = super().sizeHint()
-        return QSize(size.width(), max(size.height(), LEAST_TARGET_PX, round(2.6 * line_height(self))))
+        return QSize(
+            max(size.width(), LEAST_TARGET_PX),
+            max(size.height(), LEAST_TARGET_PX, round(2.6 * line_height(self))),
+        )
 
 
 class Chair(QFrame):
@@ -51,7 +54,7 @@ class Chair(QFrame):
         self._told: NextStep | None = None
         self._armed: Outcome | None = None
         self.setAccessibleName("At the chair")
-        self.headline, self.details = Words(), Words()
+        self.headline, self.glance, self.details = Words(), Words(), Words()
         self.reached = ChairButton("Reached", "It went to the depth", partial(self.press, Outcome.REACHED))
         self.less = ChairButton("−", "Less by half a millimetre", partial(self._step, -STEP_MM))
         self.more = ChairButton("+", "More by half a millimetre", partial(self._step, STEP_MM))
@@ -76,7 +79,7 @@ class Chair(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 4, 0, 4)
         column.setSpacing(6)
-        for widget in (self.headline, self.details, self.reached, self.by, self.buttons):
+        for widget in (self.headline, self.glance, self.reached, self.by, self.buttons, self.details):
             column.addWidget(widget)
         self.reached.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._pause = QTimer(self)
@@ -97,6 +100,7 @@ class Chair(QFrame):
             field, name="Millimetres short, or lost", tip="How much it fell short, or how much length is lost"
         )
         field.setMinimumHeight(LEAST_TARGET_PX)
+        field.setButtonSymbols(NumberField.ButtonSymbols.NoButtons)  # the large ones beside it do that
         field.valueChanged.connect(lambda _value: self._show_texts())
         return field
 
@@ -110,6 +114,7 @@ class Chair(QFrame):
                 self.amount.setValue(FIRST_MM)
         told = stand.told
         self.headline.setText(self._headline(stand, told))
+        show_or_hide(self.glance, "" if told is None else glance_words(told))
         show_or_hide(self.details, "" if told is None else "\n".join(next_words(told)))
         outcomes = () if offered is None else offered.outcomes
         self.reached.setVisible(Outcome.REACHED in outcomes)

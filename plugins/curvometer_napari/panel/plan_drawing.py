@@ -110,8 +110,10 @@ class PlanDrawing(QWidget):
         self.plan: SequencePlan | None = None
         self.request: PlanRequest | None = None
         self.selected = 0
+        self.done: int | None = None
+        """How many steps are done at the chair; None where none has begun."""
         self.now: int | None = None
-        """The step that is next at the chair; those before it are done."""
+        """The step that is next at the chair; None where something else is."""
         self.strain: Strain | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -122,15 +124,21 @@ class PlanDrawing(QWidget):
         )
 
     def show_plan(
-        self, plan: SequencePlan, request: PlanRequest, *, selected: int, now: int | None = None
+        self,
+        plan: SequencePlan,
+        request: PlanRequest,
+        *,
+        selected: int,
+        done: int | None = None,
+        now: int | None = None,
     ) -> None:
         """Show a plan with one of its steps selected."""
         selected = min(max(selected, 0), len(plan.steps) - 1)
-        shown = (self.plan is plan, self.request is request, self.selected == selected, self.now == now)
-        if all(shown):
+        same_plan = self.plan is plan and self.request is request
+        if same_plan and (self.selected, self.done, self.now) == (selected, done, now):
             return
         grown = self.plan is None or len(plan.steps) != len(self.plan.steps)
-        self.plan, self.request, self.selected, self.now = plan, request, selected, now
+        self.plan, self.request, self.selected, self.done, self.now = plan, request, selected, done, now
         self.strain = strain_of(plan.steps[selected], request)
         self.setAccessibleDescription(f"Step {selected + 1}: {step_words(plan.steps[selected], request)}")
         if grown:
@@ -258,9 +266,7 @@ class PlanDrawing(QWidget):
 
     def _paint_state(self, painter: QPainter, number: int, place: QRectF) -> None:
         """Draw a tick before what is done, and an arrow before what is next."""
-        if self.now is None:
-            return
-        if number < self.now:
+        if number < (self.done or 0):
             draw_shape(painter, State.DONE, place, ink(self, Ink.GOOD))
         elif number == self.now:
             painter.setPen(Qt.PenStyle.NoPen)
@@ -312,7 +318,7 @@ class PlanDrawing(QWidget):
         write(
             painter,
             foot,
-            "depth from the reference point, mm; dashed: working length",
+            "depth, mm; dashed: working length",
             Qt.AlignmentFlag.AlignRight,
         )
 

@@ -30,8 +30,7 @@ class PlanView(QWidget):
         self._chose = chose
         self._plan: SequencePlan | None = None
         self._request: PlanRequest | None = None
-        self._measurement: CanalMeasurement | None = None
-        self._now: int | None = None
+        self._at: tuple[int | None, int | None] = (None, None)
         self._plans: tuple[SequencePlan, ...] = ()
         self.choice = _choice_field()
         self.choice.activated.connect(lambda _index: chose())
@@ -68,21 +67,24 @@ class PlanView(QWidget):
         request: PlanRequest | None,
         measurement: CanalMeasurement | None,
         *,
+        done: int | None = None,
         now: int | None = None,
     ) -> None:
-        """Show a plan; with `now`, the number of the step that is next at the chair."""
+        """Show a plan; at the chair with the count of the steps that are done, and the one of them that is next."""
         self.setVisible(plan is not None)
-        other = plan is not self._plan or now != self._now
-        self._plan, self._request, self._measurement, self._now = plan, request, measurement, now
+        other = plan is not self._plan or (done, now) != self._at
+        self._plan, self._request, self._at = plan, request, (done, now)
         if plan is None or request is None:
             return
         self.canal.setText(html(canal_words(request, measurement)))
         self.cautions.setText(coloured(html(" ".join(PLANNING_CAUTIONS)), dim(self)))
-        show_or_hide(self.shared, "\n".join(shared_words(plan)))
+        show_or_hide(
+            self.shared, "<br>".join(f"<b>{head}.</b> {html(text)}" for head, text in shared_words(plan))
+        )
         sources = "; ".join(f"{each.citation} ({each.how_read.value})" for each in plan.sources)
         ends = f"Ends with {plan.ends_with}. Sources: {sources or 'none told'}"
         self.ends.setText(coloured(html(ends), dim(self)))
-        selected = min(now or 0, len(plan.steps) - 1) if other else self.drawing.selected
+        selected = (done or 0) if other else self.drawing.selected
         self.select(selected)
 
     def select(self, number: int) -> None:
@@ -91,8 +93,9 @@ class PlanView(QWidget):
         if plan is None or request is None:
             return
         number = min(max(number, 0), len(plan.steps) - 1)
-        self.drawing.show_plan(plan, request, selected=number, now=self._now)
-        self.steps.show_plan(plan, request, selected=number, now=self._now)
+        done, now = self._at
+        self.drawing.show_plan(plan, request, selected=number, done=done, now=now)
+        self.steps.show_plan(plan, request, selected=number, done=done, now=now)
         self.own.setText("<br>".join([f"<b>Step {number + 1}</b>", *map(html, own_words(plan, number))]))
 
 

@@ -22,7 +22,7 @@ class StepList(QListWidget):
         super().__init__()
         self._plan: SequencePlan | None = None
         self._request: PlanRequest | None = None
-        self._done = -1
+        self._at: tuple[int | None, int | None] = (None, None)
         self._showing = False
         self.setAccessibleName("Steps of the plan")
         self.setToolTip("Select a step to see all of it, and its strain in the drawing")
@@ -34,13 +34,18 @@ class StepList(QListWidget):
         self.currentRowChanged.connect(self._tell)
 
     def show_plan(
-        self, plan: SequencePlan, request: PlanRequest, *, selected: int, now: int | None = None
+        self,
+        plan: SequencePlan,
+        request: PlanRequest,
+        *,
+        selected: int,
+        done: int | None = None,
+        now: int | None = None,
     ) -> None:
-        """Show a plan with one of its steps selected; those before `now` are done."""
-        done = -1 if now is None else now
+        """Show a plan with one of its steps selected, some done, and one that is next."""
         self._showing = True
-        if plan is not self._plan or request is not self._request or done != self._done:
-            self._plan, self._request, self._done = plan, request, done
+        if plan is not self._plan or request is not self._request or (done, now) != self._at:
+            self._plan, self._request, self._at = plan, request, (done, now)
             self._make_rows(plan, request)
         if self.currentRow() != selected:
             self.setCurrentRow(selected)
@@ -48,13 +53,12 @@ class StepList(QListWidget):
 
     def _make_rows(self, plan: SequencePlan, request: PlanRequest) -> None:
         self.clear()
+        done, now = self._at
         height = max(target_height(self), round(2.4 * line_height(self)))
         side = round(1.1 * line_height(self))
         self.setIconSize(QSize(side, side))
         for number, step in enumerate(plan.steps):
-            state = {True: " (done)", False: ""}[number < self._done] + (
-                " (next)" if number == self._done else ""
-            )
+            state = " (done)" if number < (done or 0) else " (next)" if number == now else ""
             first, second = row_words(number, step, request).split("\n")
             item = QListWidgetItem(self._icon(step, side), f"{first}{state}\n{second}")
             item.setSizeHint(QSize(0, height))
