@@ -18,6 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -27,9 +28,9 @@ os.environ["CURVOMETER_STATE_DIR"] = str(_OWN / "state")
 
 import numpy as np  # noqa: E402
 from PIL import Image  # noqa: E402
-from qtpy.QtWidgets import QApplication  # noqa: E402
+from qtpy.QtWidgets import QApplication, QWidget  # noqa: E402
 
-from curvometer import CanalName, Structure  # noqa: E402
+from curvometer import CanalName, Operator, Structure  # noqa: E402
 from curvometer_napari.app import make_window  # noqa: E402
 
 DOCS = Path(__file__).parent
@@ -61,6 +62,11 @@ class Work:
         for _ in range(5):  # what the background told last
             QApplication.processEvents()
 
+    def bring(self, box: QWidget) -> None:
+        """Scroll a box to the top of the panel."""
+        self.settle()
+        self.panel.area.verticalScrollBar().setValue(box.y())
+
     def photograph(self, path: Path) -> None:
         """Save the whole window."""
         self.settle()
@@ -91,6 +97,10 @@ def steps(work: Work) -> Iterator[str]:
     session.point_at(3.0)
     yield "cursor"
     session.point_at(None)
+    stated = session.case.stated.with_facts(tooth=36, operator=Operator.GENERAL, visibility="clear")
+    session.do(replace(session.case, stated=stated), "stating facts")
+    work.bring(work.panel.grade)
+    yield "grade"
     session.start_tracing(CanalName.D)
     for click in DISTAL_CLICKS_RC:
         session.click(click)

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from curvometer.cli import arguments, main
-from curvometer.difficulty import ANSWERS, CURRENT_CRITERIA, PUBLISHED_CRITERIA, Operator
+from curvometer.difficulty import CURRENT_CRITERIA, FACT_ANSWERS, PUBLISHED_CRITERIA, Operator
 from curvometer.measurement import MeasurementFlag, Severity
 
 STOP = MeasurementFlag(
@@ -321,7 +321,7 @@ def test_a_fault_in_a_school_file_names_its_line(capsys, tmp_path):
 
 
 def test_choices_on_the_command_line_are_those_of_the_core():
-    assert {name: ANSWERS[name] for name in arguments.STATED_ANSWERS} == arguments.STATED_ANSWERS
+    assert {name: FACT_ANSWERS[name] for name in arguments.STATED_ANSWERS} == arguments.STATED_ANSWERS
     assert set(arguments.STATED_HELP) == set(arguments.STATED_ANSWERS)
     assert tuple(Operator) == arguments.OPERATORS
 

@@ -37,7 +37,7 @@ from curvometer.difficulty import (
     typed_quantities,
 )
 from curvometer.difficulty.chance import below, cell_probabilities
-from curvometer.difficulty.facts import ANSWERS, FACT_WORDS, NUMBERS
+from curvometer.difficulty.facts import FACT_ANSWERS, FACT_NUMBERS, FACT_WORDS
 from curvometer.difficulty.words import percent
 from curvometer.measurement import MeasurementFlag, Quantity, Severity
 from curvometer.radiograph import CurvometerError
@@ -175,9 +175,9 @@ values = st.floats(0.0, 90.0, allow_nan=False)
 widths = st.floats(0.0, 20.0, allow_nan=False)
 facts_given = st.builds(
     CaseFacts,
-    visibility=st.sampled_from([None, *ANSWERS["visibility"]]),
+    visibility=st.sampled_from([None, *FACT_ANSWERS["visibility"]]),
     inclination_deg=st.sampled_from([None, 5.0, 10.0, 40.0]),
-    previous_treatment=st.sampled_from([None, *ANSWERS["previous_treatment"]]),
+    previous_treatment=st.sampled_from([None, *FACT_ANSWERS["previous_treatment"]]),
     modifying_factors=st.sampled_from([None, True, False]),
     s_shape=st.sampled_from([None, True, False]),
 )
@@ -389,7 +389,7 @@ def test_a_radius_at_a_small_angle_is_not_missed():
 
 
 def test_every_fact_has_words_for_people():
-    assert set(FACT_WORDS) == set(ANSWERS) | set(NUMBERS)
+    assert set(FACT_WORDS) == set(FACT_ANSWERS) | set(FACT_NUMBERS)
 
 
 # --- Stated facts -----------------------------------------------------------------------------------------
@@ -621,10 +621,10 @@ def test_the_example_on_the_page_is_loaded(write):
 
 def test_the_page_lists_every_fact_with_its_answers_and_every_number():
     page = (PAGES / "own_criteria.md").read_text(encoding="utf-8")
-    for name, answers in ANSWERS.items():
+    for name, answers in FACT_ANSWERS.items():
         told = ", ".join(f"`{answer}`" for answer in answers)
         assert f"| `{name}` | {FACT_WORDS[name]} | {told} |" in page
-    assert all(f"| `{name}` | {FACT_WORDS[name]} |" in page for name in NUMBERS)
+    assert all(f"| `{name}` | {FACT_WORDS[name]} |" in page for name in FACT_NUMBERS)
 
 
 def test_every_set_stands_in_the_table_of_the_pages():

@@ -9,9 +9,10 @@ from collections.abc import Iterator, Sequence
 from curvometer.difficulty import (
     GRADING_CAUTIONS,
     DifficultyGrade,
-    MissingFact,
     ReferralSuggestion,
     disagreement,
+    missing_words,
+    source_words,
 )
 from curvometer.measurement import MeasurementFlag, Severity
 
@@ -97,24 +98,7 @@ def _missing(grades: Sequence[DifficultyGrade], width: int) -> Iterator[str]:
     yield ""
     yield "Not known, and what the grade would become with it"
     for grade in lacking:
-        told = f"{grade.criteria.title}: {grade.best_case} at best, {grade.worst_case} at worst."
-        text = " ".join([told, *_raising(grade)])
-        yield from textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
-
-
-def _raising(grade: DifficultyGrade) -> Iterator[str]:
-    """Facts that alone would raise the grade, by the class that they could make, the hardest first."""
-    for name in reversed(grade.criteria.classes):
-        facts = [fact for fact in grade.missing if fact.worst == name != grade.best_case]
-        if facts:
-            yield f"To {name} alone: {'; '.join(_fact(fact) for fact in facts)}."
-    others = [fact for fact in grade.missing if fact.worst == grade.best_case]
-    if others:
-        yield f"No other grade alone: {'; '.join(_fact(fact) for fact in others)}."
-
-
-def _fact(fact: MissingFact) -> str:
-    return f"{fact.what} ({fact.reason})" if fact.reason.startswith("not measured") else fact.what
+        yield from textwrap.wrap(missing_words(grade), width, initial_indent="  ", subsequent_indent="    ")
 
 
 def _flags(flags: list[MeasurementFlag], width: int) -> Iterator[str]:
@@ -132,20 +116,4 @@ def _sources(grades: Sequence[DifficultyGrade], width: int) -> Iterator[str]:
     yield ""
     yield "Sources"
     for grade in grades:
-        source = grade.criteria.source
-        text = (
-            f"{grade.criteria.name}: {source.citation} ({source.how_read.value})."
-            f" Rule: {grade.criteria.rule.words}.{_limits(grade)}"
-        )
-        yield from textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
-
-
-def _limits(grade: DifficultyGrade) -> str:
-    """Limits of the essential measures and how each was read: a form that was read may have limits that were not."""
-    read = [
-        f"{limit.value:g} ({limit.how_read.value})"
-        for criterion in grade.criteria.criteria
-        if criterion.essential
-        for limit in criterion.limits
-    ]
-    return f" Limits: {', '.join(read)}." if read else ""
+        yield from textwrap.wrap(source_words(grade), width, initial_indent="  ", subsequent_indent="    ")

@@ -13,7 +13,7 @@ from curvometer.difficulty.criteria import (
     DifficultyCriterion,
     Limit,
 )
-from curvometer.difficulty.facts import ANSWERS, NUMBERS, CaseFacts, Operator
+from curvometer.difficulty.facts import FACT_ANSWERS, FACT_NUMBERS, FACT_WORDS, CaseFacts, Operator
 from curvometer.difficulty.grading import (
     DifficultyGrade,
     FactorResult,
@@ -25,16 +25,18 @@ from curvometer.difficulty.grading import (
 from curvometer.difficulty.plain import grade_to_plain, referral_to_plain
 from curvometer.difficulty.published import CURRENT_CRITERIA, PUBLISHED_CRITERIA, criteria_set
 from curvometer.difficulty.quantities import measured_quantities, schneider_of_central, typed_quantities
-from curvometer.difficulty.referral import Advice, ReferralSuggestion, suggest_referral
+from curvometer.difficulty.referral import OPERATOR_WORDS, Advice, ReferralSuggestion, suggest_referral
 from curvometer.difficulty.school import load_criteria
 from curvometer.difficulty.teeth import canals_of_tooth, check_canal, check_tooth
-from curvometer.difficulty.words import GRADING_CAUTIONS, disagreement
+from curvometer.difficulty.words import GRADING_CAUTIONS, disagreement, missing_words, source_words
 
 __all__ = [
-    "ANSWERS",
     "CURRENT_CRITERIA",
+    "FACT_ANSWERS",
+    "FACT_NUMBERS",
+    "FACT_WORDS",
     "GRADING_CAUTIONS",
-    "NUMBERS",
+    "OPERATOR_WORDS",
     "PUBLISHED_CRITERIA",
     "Advice",
     "AggregationRule",
@@ -61,8 +63,10 @@ __all__ = [
     "grade_to_plain",
     "load_criteria",
     "measured_quantities",
+    "missing_words",
     "referral_to_plain",
     "schneider_of_central",
+    "source_words",
     "suggest_referral",
     "typed_quantities",
 ]

@@ -21,7 +21,7 @@ class Operator(StrEnum):
 
 
 YES_NO = ("no", "yes")
-ANSWERS: Mapping[str, tuple[str, ...]] = {
+FACT_ANSWERS: Mapping[str, tuple[str, ...]] = {
     "visibility": ("clear", "narrowed", "not-visible"),
     "crown_axis": ("in-line", "moderate", "significant"),
     "root_form": ("usual", "unusual", "complex"),
@@ -37,7 +37,7 @@ ANSWERS: Mapping[str, tuple[str, ...]] = {
 }
 """Answers of each fact; `position` follows from the tooth."""
 
-NUMBERS: Mapping[str, tuple[str, float]] = {
+FACT_NUMBERS: Mapping[str, tuple[str, float]] = {
     "apex_opening_mm": ("mm", 10.0),
     "inclination_deg": ("deg", 90.0),
     "rotation_deg": ("deg", 180.0),
@@ -82,7 +82,7 @@ class CaseFacts:
     operator
         Who would treat.
     visibility, crown_axis, root_form, resorption, previous_treatment, trauma, curve_location, root_development
-        Answers as listed in `ANSWERS`.
+        Answers as listed in `FACT_ANSWERS`.
     s_shape, negotiable, modifying_factors
         Yes or no. A canal that was measured as S-shaped stays so, whatever is stated.
     apex_opening_mm, tooth_length_mm
@@ -128,7 +128,7 @@ class CaseFacts:
                 check_canal(self.tooth, self.canal)
 
     def _check_words(self) -> None:
-        for name, known in ANSWERS.items():
+        for name, known in FACT_ANSWERS.items():
             value = getattr(self, name, None)
             if known is YES_NO and value is not None and not isinstance(value, bool):
                 raise CurvometerError(f"{name} is {value!r}: state True or False")
@@ -138,7 +138,7 @@ class CaseFacts:
             raise CurvometerError(f"operator is {self.operator!r}: state one of {', '.join(Operator)}")
 
     def _check_numbers(self) -> None:
-        for name, (unit, largest) in NUMBERS.items():
+        for name, (unit, largest) in FACT_NUMBERS.items():
             value = getattr(self, name)
             if value is None:
                 continue
@@ -155,15 +155,15 @@ class CaseFacts:
         return None if self.tooth is None else position_of(self.tooth)
 
     def answer(self, name: str) -> str | None:
-        """One stated answer as a word of `ANSWERS`; None when nobody said."""
+        """One stated answer as a word of `FACT_ANSWERS`; None when nobody said."""
         value = getattr(self, name)
         return YES_NO[value] if isinstance(value, bool) else value
 
     def numbers(self) -> dict[str, Quantity]:
         """The stated numbers as quantities without spread."""
-        stated = {name: getattr(self, name) for name in NUMBERS}
+        stated = {name: getattr(self, name) for name in FACT_NUMBERS}
         return {
-            name: Quantity(value=float(v), lower=float(v), upper=float(v), unit=NUMBERS[name][0])
+            name: Quantity(value=float(v), lower=float(v), upper=float(v), unit=FACT_NUMBERS[name][0])
             for name, v in stated.items()
             if v is not None
         }

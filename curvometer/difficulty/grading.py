@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from curvometer.difficulty.combination import Reading, class_at_best_value, class_probabilities, harder_class
 from curvometer.difficulty.criteria import CriteriaSet, DifficultyCriterion
-from curvometer.difficulty.facts import FACT_WORDS, NUMBERS, CaseFacts
+from curvometer.difficulty.facts import FACT_NUMBERS, FACT_WORDS, CaseFacts
 from curvometer.difficulty.published import CURRENT_CRITERIA, criteria_set
 from curvometer.difficulty.quantities import FLAG_NAMES, measured_quantities
 from curvometer.difficulty.teeth import is_primary
@@ -271,7 +271,7 @@ def _missing(
     names = FLAG_NAMES.get(criterion.quantity, (criterion.quantity,))
     why = [flag.code for flag in flags if criterion.quantity and set(names) & set(flag.concerns)]
     worst = class_at_best_value(chosen, readings, known, at_worst={criterion.code})
-    stated = bool(criterion.fact) or criterion.quantity in NUMBERS
+    stated = bool(criterion.fact) or criterion.quantity in FACT_NUMBERS
     return MissingFact(
         code=criterion.code,
         what=FACT_WORDS.get(criterion.fact or criterion.quantity, criterion.title),

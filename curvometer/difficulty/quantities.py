@@ -7,12 +7,12 @@ from collections.abc import Mapping
 
 from curvometer.curvature import schneider_angle_of_arc
 from curvometer.curvature.form import STRAIGHT_BELOW_DEG
-from curvometer.difficulty.facts import NUMBERS
+from curvometer.difficulty.facts import FACT_NUMBERS
 from curvometer.measurement import QUANTITY_NAMES, Bend, CanalMeasurement, Quantity
 
 OPPOSITE_TURNING = "opposite_turning"
 CURVE_START_SHARE = "curve_start_share"
-GRADABLE = (*QUANTITY_NAMES, OPPOSITE_TURNING, CURVE_START_SHARE, *NUMBERS)
+GRADABLE = (*QUANTITY_NAMES, OPPOSITE_TURNING, CURVE_START_SHARE, *FACT_NUMBERS)
 """Every quantity that a criterion may name."""
 
 FLAG_NAMES: Mapping[str, tuple[str, ...]] = {

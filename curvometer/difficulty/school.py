@@ -19,7 +19,7 @@ from curvometer.difficulty.criteria import (
     DifficultyCriterion,
     Limit,
 )
-from curvometer.difficulty.facts import ANSWERS
+from curvometer.difficulty.facts import FACT_ANSWERS
 from curvometer.difficulty.published import PUBLISHED_CRITERIA
 from curvometer.difficulty.quantities import GRADABLE
 
@@ -185,8 +185,10 @@ class _File:
                 "quantity",
                 f"the quantity {quantity!r} is unknown: write one of {', '.join(GRADABLE)}",
             )
-        if fact and fact not in ANSWERS:
-            self._fail(number, "fact", f"the fact {fact!r} is unknown: write one of {', '.join(ANSWERS)}")
+        if fact and fact not in FACT_ANSWERS:
+            self._fail(
+                number, "fact", f"the fact {fact!r} is unknown: write one of {', '.join(FACT_ANSWERS)}"
+            )
         levels = self._levels(entry, number, classes) if quantity else ()
         return DifficultyCriterion(
             code=code,
@@ -245,15 +247,15 @@ class _File:
             self._fail(
                 number,
                 "answers",
-                f'the fact {fact!r} needs answers, like {{ {ANSWERS[fact][0]} = "{classes[0]}" }}',
+                f'the fact {fact!r} needs answers, like {{ {FACT_ANSWERS[fact][0]} = "{classes[0]}" }}',
             )
         for answer in found:
-            if answer not in ANSWERS[fact]:
-                known = ", ".join(ANSWERS[fact])
+            if answer not in FACT_ANSWERS[fact]:
+                known = ", ".join(FACT_ANSWERS[fact])
                 self._fail(
                     number, "answers", f"{answer!r} is no answer to {fact!r}: write one of {known}", answer
                 )
-        lacking = [answer for answer in ANSWERS[fact] if answer not in found]
+        lacking = [answer for answer in FACT_ANSWERS[fact] if answer not in found]
         if lacking:
             self._fail(
                 number, "answers", f"the answers to {fact!r} lack {', '.join(lacking)}: give each a class"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from curvometer.difficulty.criteria import CriteriaSet
 
 if TYPE_CHECKING:
-    from curvometer.difficulty.grading import DifficultyGrade, FactorResult
+    from curvometer.difficulty.grading import DifficultyGrade, FactorResult, MissingFact
 
 MENTION_FROM = 0.01
 """A class less probable than this is not mentioned."""
@@ -101,6 +101,39 @@ def disagreement(grades: Sequence[DifficultyGrade]) -> str:
         return ""
     told = "; ".join(f"{grade.grade} by {grade.criteria.title}" for grade in graded)
     return f"The sets disagree: {told}. Tell with a grade which set and edition it is by."
+
+
+def missing_words(grade: DifficultyGrade) -> str:
+    """Tell what nobody said, and what the grade would become with it; empty when nothing is missing."""
+    if not grade.missing:
+        return ""
+    told = [f"{grade.criteria.title}: {grade.best_case} at best, {grade.worst_case} at worst."]
+    for name in reversed(grade.criteria.classes):
+        facts = [fact for fact in grade.missing if fact.worst == name != grade.best_case]
+        if facts:
+            told.append(f"To {name} alone: {'; '.join(_fact(fact) for fact in facts)}.")
+    others = [fact for fact in grade.missing if fact.worst == grade.best_case]
+    if others:
+        told.append(f"No other grade alone: {'; '.join(_fact(fact) for fact in others)}.")
+    return " ".join(told)
+
+
+def source_words(grade: DifficultyGrade) -> str:
+    """Tell where a grade's set comes from, its rule, and how the limits of its essential measures were read."""
+    source = grade.criteria.source
+    # A form that was read may have limits that were not.
+    limits = [
+        f"{limit.value:g} ({limit.how_read.value})"
+        for criterion in grade.criteria.criteria
+        if criterion.essential
+        for limit in criterion.limits
+    ]
+    read = f" Limits: {', '.join(limits)}." if limits else ""
+    return f"{grade.criteria.name}: {source.citation} ({source.how_read.value}). Rule: {grade.criteria.rule.words}.{read}"
+
+
+def _fact(fact: MissingFact) -> str:
+    return f"{fact.what} ({fact.reason})" if fact.reason.startswith("not measured") else fact.what
 
 
 def _told(factor: FactorResult) -> str:

@@ -26,6 +26,7 @@ from platformdirs import user_state_path
 from curvometer import CanalName, Radiograph, Structure
 from curvometer_napari.case import Case, Display, PointRC, ScaleObject, Tracing
 from curvometer_napari.session import Session
+from curvometer_napari.stated import Stated, stated_from_plain, stated_to_plain
 
 VERSION = 1
 """Raise it when a reader of the old form would misread the new one."""
@@ -198,8 +199,9 @@ class Autosave:
 
 
 def worth_keeping(case: Case) -> bool:
-    """Tell whether anything was clicked; how the image is shown alone is not worth it."""
-    return bool(case.scale_objects or case.scale_draft_rc or any(t.anchors_rc for t in case.tracings))
+    """Tell whether anything was clicked or stated; how the image is shown alone is not worth it."""
+    clicked = case.scale_objects or case.scale_draft_rc or any(t.anchors_rc for t in case.tracings)
+    return bool(clicked) or case.stated != Stated()
 
 
 def case_to_plain(case: Case) -> Plain:
@@ -233,6 +235,7 @@ def case_to_plain(case: Case) -> Plain:
             for tracing in case.tracings
         ],
         "selected": None if case.selected is None else str(case.selected),
+        "stated": stated_to_plain(case.stated),
     }
 
 
@@ -264,6 +267,8 @@ def case_from_plain(plain: Plain) -> Case:
         scale_draft_rc=_to_rc(plain["scale_draft_xy"]),
         tracings=tuple(_tracing(entry) for entry in plain["tracings"]),
         selected=None if plain["selected"] is None else CanalName(plain["selected"]),
+        # Older programs stated nothing; a reader of theirs loses nothing that it could have shown.
+        stated=stated_from_plain(plain["stated"]) if "stated" in plain else Stated(),
     )
 
 

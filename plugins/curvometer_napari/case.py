@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from curvometer import CanalName, Structure
+from curvometer_napari.stated import CanalFound, Stated
 
 PointRC = tuple[float, float]
 
@@ -88,6 +89,8 @@ class Case:
         The canals, at most one of them not accepted.
     selected
         The canal that the panel tells about.
+    stated
+        What the person says about tooth and canals beside the image.
     """
 
     display: Display = field(default_factory=Display)
@@ -95,6 +98,7 @@ class Case:
     scale_draft_rc: tuple[PointRC, ...] = ()
     tracings: tuple[Tracing, ...] = ()
     selected: CanalName | None = None
+    stated: Stated = field(default_factory=Stated)
 
     def tracing(self, name: CanalName | None) -> Tracing | None:
         """The canal of that name, if there is one."""
@@ -121,15 +125,18 @@ def with_tracing(case: Case, tracing: Tracing) -> Case:
 
 
 def without_tracing(case: Case, name: CanalName) -> Case:
-    """Remove a canal; the last of those left is selected."""
+    """Remove a canal with what was found in it; the last of those left is selected."""
     left = tuple(t for t in case.tracings if t.name != name)
-    return replace(case, tracings=left, selected=left[-1].name if left else None)
+    stated = case.stated.with_found(name, CanalFound())
+    return replace(case, tracings=left, selected=left[-1].name if left else None, stated=stated)
 
 
 def renamed(case: Case, old: CanalName, new: CanalName) -> Case:
-    """Give a canal another code."""
+    """Give a canal another code; what was found in it stays its own."""
     tracings = tuple(replace(t, name=new) if t.name == old else t for t in case.tracings)
-    return replace(case, tracings=tracings, selected=new if case.selected == old else case.selected)
+    stated = case.stated.with_found(new, case.stated.found(old)).with_found(old, CanalFound())
+    selected = new if case.selected == old else case.selected
+    return replace(case, tracings=tracings, selected=selected, stated=stated)
 
 
 def with_anchor(tracing: Tracing, point_rc: PointRC, *, by_hand: bool = False) -> Tracing:

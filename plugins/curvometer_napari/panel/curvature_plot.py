@@ -176,16 +176,16 @@ class CurvaturePlot(QWidget):
         for value in ticks(across.low, across.high, max(2, int(across.end - across.start) // int(5 * line))):
             x = across.place(value)
             painter.drawLine(QPointF(x, up.start), QPointF(x, up.start + 0.25 * line))
-            _text(painter, QRectF(x - 3 * line, up.start + 0.25 * line, 6 * line, line), f"{value:g}")
+            write(painter, QRectF(x - 3 * line, up.start + 0.25 * line, 6 * line, line), f"{value:g}")
         for value in ticks(up.low, up.high, UP_TICKS):
             y = up.place(value)
             painter.drawLine(QPointF(across.start - 0.25 * line, y), QPointF(across.start, y))
             place = QRectF(0.0, y - 0.6 * line, across.start - 0.4 * line, 1.2 * line)
-            _text(painter, place, f"{value:g}", Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+            write(painter, place, f"{value:g}", Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         foot = QRectF(across.start, self.height() - 1.15 * line, across.end - across.start, 1.1 * line)
-        _text(painter, foot, f"from the foramen, {length}")
+        write(painter, foot, f"from the foramen, {length}")
         head = QRectF(0.2 * line, 1.25 * line, self.width() - line, 1.1 * line)
-        _text(painter, head, f"curvature, {unit}; + to the right", Qt.AlignmentFlag.AlignLeft)
+        write(painter, head, f"curvature, {unit}; + to the right", Qt.AlignmentFlag.AlignLeft)
 
     def _paint_curve(self, painter: QPainter, across: Scale, up: Scale, profile: CurvatureProfile) -> None:
         xs = [across.place(float(value)) for value in profile.from_foramen]
@@ -209,7 +209,7 @@ class CurvaturePlot(QWidget):
         place = QRectF(
             0.2 * line_height(self), 0.0, self.width() - 0.4 * line_height(self), 1.2 * line_height(self)
         )
-        _text(painter, place, self.readout(), Qt.AlignmentFlag.AlignLeft)
+        write(painter, place, self.readout(), Qt.AlignmentFlag.AlignLeft)
         if self.cursor_at is None:
             return
         x = across.place(min(max(self.cursor_at, across.low), across.high))
@@ -260,7 +260,7 @@ def _side(value: float) -> str:
     return "to the right" if value > 0.0 else "to the left"
 
 
-def _text(
+def write(
     painter: QPainter, place: QRectF, text: str, flag: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignHCenter
 ) -> None:
     """Write a line; a long one in a large font is drawn smaller rather than cut."""

@@ -17,11 +17,13 @@ from curvometer_napari.keys import KEYS, key_text
 from curvometer_napari.panel import saving
 from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.canal_box import CanalBox
+from curvometer_napari.panel.grade_box import GradeBox
 from curvometer_napari.panel.image_box import ImageBox
 from curvometer_napari.panel.looks import line_height
 from curvometer_napari.panel.measurements_box import MeasurementsBox
 from curvometer_napari.panel.notices import BusyLine, MessageLine, OfferLine
 from curvometer_napari.panel.scale_box import ScaleBox
+from curvometer_napari.panel.sequence_box import SequenceBox
 from curvometer_napari.panel.text import Words
 from curvometer_napari.reader import refusals
 from curvometer_napari.session import Session, Tool
@@ -68,7 +70,7 @@ def _run(say: Callable[[], None]) -> None:
 
 
 class CurvometerPanel(QWidget):
-    """A column of boxes that scrolls: image, scale, canal, measurements.
+    """A column of boxes that scrolls: image, scale, canal, measurements, grade, sequence.
 
     Parameters
     ----------
@@ -108,7 +110,8 @@ class CurvometerPanel(QWidget):
         self.image = ImageBox(self.session, self.ask_for_image)
         self.scale, self.canal = ScaleBox(self.session), CanalBox(self.session)
         self.measurements = MeasurementsBox(self.session)
-        for box in (self.image, self.scale, self.canal, self.measurements):
+        self.grade, self.sequence = GradeBox(self.session), SequenceBox(self.session)
+        for box in (self.image, self.scale, self.canal, self.measurements, self.grade, self.sequence):
             self.add_box(box)
         self._refresh = QTimer(self)
         self._refresh.setSingleShot(True)

@@ -19,6 +19,12 @@ def ask_for_image(parent: QWidget, *, folder: str) -> str:
     return str(path)
 
 
+def ask_for_log(parent: QWidget) -> str:
+    """Let the person choose a treatment log; empty when they do not."""
+    path, _ = QFileDialog.getOpenFileName(parent, "Open a treatment log", "", "Treatment logs (*.json)")
+    return str(path)
+
+
 def ask_where_to_save(parent: QWidget, *, title: str, suffix: str, proposed: str) -> str:
     """Let the person choose a file to write, and confirm when it exists; empty when they do not."""
     dialog = QFileDialog(parent, title, proposed, f"{suffix.upper()} file (*.{suffix})")
