@@ -23,7 +23,7 @@ MODULES = sorted(path for path in FOLDER.rglob("*.py"))
 
 # fmt: off
 WITHOUT_WINDOW = (
-    "case", "history", "naming", "solving", "session", "steps", "constructions", "export", "autosave", "placing",
+    "case", "history", "naming", "solving", "session", "steps", "constructions", "export", "autosave", "kept_steps", "placing",
     "strokes", "scene",
 )
 WITHOUT_QT = (*WITHOUT_WINDOW, "layers", "pointer", "drawn", "keys", "reader", "writer", "samples")
