@@ -54,8 +54,8 @@ class ImageKey(Entry):
 
     id: Identifier
     acceptable: bool = True
-    reasons: list[str] = []
-    references: list[Reference] = []
+    reasons: list[str] = Field(default_factory=list)
+    references: list[Reference] = Field(default_factory=list)
     grade: str | None = None
     advice: Literal["treat", "refer"] | None = None
     made_from: dict[str, str | int | float | bool | None | list[float]] | None = None
@@ -99,5 +99,3 @@ class ExerciseKey(Entry):
     def image(self, image_id: str) -> ImageKey | None:
         """Find an image's answers by its name."""
         return next((image for image in self.images if image.id == image_id), None)
-
-

@@ -33,14 +33,14 @@ class ProposedPlan(Entry):
     """
 
     advice: Literal["treat", "refer"]
-    steps: list[StepEntry] = []
+    steps: list[StepEntry] = Field(default_factory=list)
 
 
 class ProposedGrade(Entry):
     """The class that the student gives by the sheet's criteria set, and the factors that decided, by their codes."""
 
     grade: str
-    factors: list[str] = []
+    factors: list[str] = Field(default_factory=list)
 
 
 class Answer(Entry):
@@ -65,7 +65,7 @@ class Answer(Entry):
     image: Identifier
     sha256: Sha256
     accepted: bool | None = None
-    reasons: list[str] = []
+    reasons: list[str] = Field(default_factory=list)
     calibration: CalibrationEntry | None = None
     canal: CanalEntry | None = None
     grade: ProposedGrade | None = None
