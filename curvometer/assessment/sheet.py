@@ -111,7 +111,9 @@ class ImageSheet(Entry):
     tasks
         What is asked.
     known_length
-        By what to calibrate; None: the scale comes with the file, or none is asked.
+        By what to calibrate; None: the scale is stated, or there is none.
+    mm_per_pixel
+        Scale at the tooth, stated instead of a known length; None: to be found, or unknown.
     scenario
         What is stated about the case.
     """
@@ -123,6 +125,7 @@ class ImageSheet(Entry):
     canal: CanalName
     tasks: Annotated[list[Task], Field(min_length=1)]
     known_length: KnownLength | None = None
+    mm_per_pixel: Positive | None = None
     scenario: Scenario = Scenario()
 
 
