@@ -45,6 +45,7 @@ from curvometer_napari.exercise_run import (
     judged,
     outcome,
     planned,
+    stated_scale,
     with_steps,
 )
 from curvometer_napari.session import Session
@@ -216,7 +217,7 @@ class ExerciseDesk:
         self._since = self._clock()
         history = self.run.work.history
         # Told before the session tells: the clicks of the image before must not be taken for this one's.
-        self.session.set_radiograph(radiograph, history=history)
+        self.session.set_radiograph(radiograph, history=history, stated=stated_scale(self.run.image))
         self._radiograph = radiograph
         self.changed.emit()
 

@@ -20,6 +20,7 @@ from curvometer import (
     ProposedPlan,
     Radiograph,
     Task,
+    calibrate_from_mm_per_pixel,
     canal_entry,
     new_record,
 )
@@ -222,6 +223,11 @@ class Outcome:
     canal: Result | None = None
 
 
+def stated_scale(image: ImageSheet) -> Calibration | None:
+    """The scale that the sheet states; None when it is to be found, or not known."""
+    return None if image.mm_per_pixel is None else calibrate_from_mm_per_pixel(image.mm_per_pixel)
+
+
 def outcome(radiograph: Radiograph, image: ImageSheet, case: Case) -> Outcome:
     """Compute what the clicks on an image give; takes some tenths of a second.
 
@@ -230,7 +236,7 @@ def outcome(radiograph: Radiograph, image: ImageSheet, case: Case) -> Outcome:
     CurvometerError
         When the clicks along a file give no scale.
     """
-    scale = scale_of(radiograph, case.scale_objects)
+    scale = scale_of(radiograph, case.scale_objects, stated=stated_scale(image))
     tracing = case.tracing(image.canal)
     result = solve(radiograph, scale, tracing) if tracing is not None and tracing.accepted else None
     return Outcome(calibration=scale, canal=result)

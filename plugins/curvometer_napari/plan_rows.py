@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
 
 from curvometer import StepEntry
 
@@ -84,18 +86,9 @@ def with_cell(row: PlanRow, column: str, text: str) -> PlanRow:
     CellError
         When it cannot be read, or is out of what there is.
     """
-    values = {
-        "kind": row.kind,
-        "size": row.size,
-        "taper": row.taper,
-        "to_mm": row.to_mm,
-        "speed_rpm": row.speed_rpm,
-    }
     name, read = _CELLS[column]
-    values[name] = read(text.strip().lower())
-    if values["kind"] == "hand":
-        values["speed_rpm"] = None
-    return PlanRow(**values)  # type: ignore[arg-type] - each reader gives its own cell's type
+    changed = replace(row, **{name: read(text.strip().lower())})
+    return replace(changed, speed_rpm=None) if changed.kind == "hand" else changed
 
 
 def moved(rows: tuple[PlanRow, ...], index: int, by: int) -> tuple[PlanRow, ...]:
@@ -160,7 +153,7 @@ def _number(text: str) -> float | None:
     return number if abs(number) < 1e6 else None
 
 
-_CELLS = {
+_CELLS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "Kind": ("kind", _kind),
     "Size": ("size", _size),
     "Taper": ("taper", _taper),

@@ -88,6 +88,7 @@ class Session:
         self.worker = Worker(deliver or (lambda say: say()))
         self._history = History()
         self._preview: Case | None = None
+        self._stated: Calibration | None = None
         self._results: dict[CanalName, Result] = {}
         self._scales: tuple[tuple[ScaleObject, ...], Calibration] | None = None
         self._tracers: dict[Structure, LiveTracer] = {}
@@ -125,11 +126,15 @@ class Session:
         source: str = "",
         case: Case | None = None,
         history: History | None = None,
+        stated: Calibration | None = None,
     ) -> None:
-        """Begin with an image, and with what was done to it before when that is given: a case, or all its steps."""
+        """Begin with an image, and with what was done to it before when that is given: a case, or all its steps.
+
+        A stated scale takes the place of what the image file says.
+        """
         for tracing in self.case.tracings:
             self.worker.drop(f"solve {tracing.name}")
-        self.radiograph, self.source = radiograph, source
+        self.radiograph, self.source, self._stated = radiograph, source, stated
         self.tool, self.quantity, self.cursor_mm = Tool.LOOK, None, None
         self._history, self._preview = history or History(), None
         self._results.clear()
@@ -319,8 +324,10 @@ class Session:
 
     @property
     def file_calibration(self) -> Calibration | None:
-        """What the image file says about its scale."""
-        return None if self.radiograph is None else calibrate_from_file(self.radiograph)
+        """What the image file says about its scale, or what was stated in its place."""
+        if self._stated is not None or self.radiograph is None:
+            return self._stated
+        return calibrate_from_file(self.radiograph)
 
     @property
     def calibration(self) -> Calibration | None:
@@ -346,7 +353,7 @@ class Session:
 
     def _calibrated(self, objects: tuple[ScaleObject, ...]) -> Calibration:
         assert self.radiograph is not None
-        return scale_of(self.radiograph, objects)
+        return scale_of(self.radiograph, objects, stated=self._stated)
 
     # --- what follows ------------------------------------------------------------------------------------
 

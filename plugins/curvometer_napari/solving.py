@@ -56,15 +56,19 @@ class Result:
     problem: str = ""
 
 
-def scale_of(radiograph: Radiograph, objects: Sequence[ScaleObject]) -> Calibration:
-    """Take the scale from the clicks along files of known length when there are any, else from what the image file says.
+def scale_of(
+    radiograph: Radiograph, objects: Sequence[ScaleObject], *, stated: Calibration | None = None
+) -> Calibration:
+    """Take the scale from the clicks along files of known length when there are any.
+
+    Without any it is the stated one, and without that what the image file says.
 
     Raises
     ------
     CurvometerError
         When the clicks give no scale.
     """
-    stated = calibrate_from_file(radiograph)
+    stated = stated or calibrate_from_file(radiograph)
     if not objects:
         return stated
     return combine_calibrations(

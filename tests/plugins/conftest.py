@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import io
 import json
 import os
 import queue
@@ -12,6 +11,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -107,6 +107,7 @@ def sample() -> Callable[[str], Sample]:
     return load_sample
 
 
+@cache
 def load_sample(name: str) -> Sample:
     """Load a sample image with its truth."""
     truth = json.loads((SAMPLES / "truth.json").read_text(encoding="utf-8"))[name]
@@ -221,13 +222,15 @@ def hand_out_of_samples(samples: list[Sample], *, practice: bool = False, **chan
     """Put sample images into a hand-out: as PNG, each scaled by a wire of 10 mm, keyed by its own truth in practice."""
     from curvometer.assessment.hand_out import HandOut, hand_out_bytes  # noqa: PLC0415 - brings pydantic
 
-    images = {f"image-{n}": _png(sample.radiograph.pixels) for n, sample in enumerate(samples, 1)}
+    images = {f"image-{n}": one.path.with_suffix(".png").read_bytes() for n, one in enumerate(samples, 1)}
     sheet = _sheet(images, practice=practice, **changes)
     key = _key(sheet, samples) if practice else None
     return hand_out_bytes(HandOut(sheet=sheet, images=images, key=key))
 
 
-def _sheet(images: dict[str, bytes], *, practice: bool, title: str = "Curves, first week", **changes: Any) -> Any:
+def _sheet(
+    images: dict[str, bytes], *, practice: bool, title: str = "Curves, first week", **changes: Any
+) -> Any:
     from curvometer.assessment import sheet as sheets  # noqa: PLC0415
 
     case = sheets.Scenario(text="Pulpitis, no pain on biting.", working_length_mm=20.0)
@@ -259,8 +262,13 @@ def _sheet(images: dict[str, bytes], *, practice: bool, title: str = "Curves, fi
 
 def _key(sheet: Any, samples: list[Sample]) -> Any:
     """Answers by the truth: the canal's line at the scale that truth.json states."""
-    from curvometer import calibrate_from_mm_per_pixel, canal_entry, measure_canal, new_record  # noqa: PLC0415
-    from curvometer import centreline_from_points  # noqa: PLC0415
+    from curvometer import (  # noqa: PLC0415
+        calibrate_from_mm_per_pixel,
+        canal_entry,
+        centreline_from_points,
+        measure_canal,
+        new_record,
+    )
     from curvometer.assessment import key as keys  # noqa: PLC0415
 
     images = []
@@ -279,14 +287,6 @@ def _key(sheet: Any, samples: list[Sample]) -> Any:
         created=sheet.created,
         images=images,
     )
-
-
-def _png(pixels: np.ndarray) -> bytes:
-    from PIL import Image  # noqa: PLC0415
-
-    stream = io.BytesIO()
-    Image.fromarray(pixels).save(stream, format="PNG")
-    return stream.getvalue()
 
 
 def _settle(qtbot: Any, panel: CurvometerPanel) -> None:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import zipfile
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from curvometer import (
     Purpose,
     StepEntry,
     Task,
+    load_radiograph,
     load_submission,
     open_hand_out,
 )
@@ -29,6 +31,7 @@ from curvometer_napari.exercise_desk import NAME_FIRST, NAME_FORM, NOTHING_DONE,
 from curvometer_napari.exercise_keeping import ExerciseKeeping, run_from_plain, run_to_plain
 from curvometer_napari.history import History
 
+SAMPLES = Path(__file__).parents[2] / "sample_images"
 WIRE = ScaleObject(clicks_rc=((10.0, 20.0), (410.0, 20.0)), length_mm=10.0, tolerance_mm=0.1)
 PLAN = ProposedPlan(
     advice="treat",
@@ -161,6 +164,20 @@ def test_without_a_known_length_the_scale_is_not_missing(run):
     assert Task.CALIBRATE not in runs.missing(replace(run, sheet=sheet))
 
 
+def test_a_stated_scale_takes_the_place_of_what_the_file_says(run, session, exercise):
+    """The picture's own resolution, 21 micrometres at best, is no scale; what the sheet states is one."""
+    image = run.image.model_copy(update={"known_length": None, "mm_per_pixel": 0.02})
+    radiograph = open_hand_out(exercise.path).radiograph(image.id)
+    session.set_radiograph(radiograph, stated=runs.stated_scale(image))
+    assert session.calibration.mm_per_pixel == session.file_calibration.mm_per_pixel == 0.02
+    found = runs.outcome(radiograph, image, Case(tracings=(traced(exercise.samples[0]),)))
+    given = runs.answer(image, run.work, found)
+    assert given.calibration.mm_per_pixel == 0.02
+    assert given.canal.to_measurement().pruett_radius.unit == "mm"
+    session.set_radiograph(radiograph)
+    assert session.calibration.mm_per_pixel is None
+
+
 def test_only_what_is_asked_is_missing(make_exercise):
     exercise = make_exercise("lower_molar", tasks=[Task.TRACE])
     run = runs.begin(open_hand_out(exercise.path).sheet)
@@ -187,7 +204,8 @@ def test_a_run_comes_back_from_json_as_it_was(run, sample):
         assert one.case == other.case
 
 
-def test_nothing_is_kept_before_anything_is_done(opened, keeping, session, exercise):
+@pytest.mark.usefixtures("opened")
+def test_nothing_is_kept_before_anything_is_done(keeping, session, exercise):
     keeping.flush()
     assert list(keeping.folder.glob("*.json")) == []
     trace(session, exercise.samples[0])
@@ -240,7 +258,7 @@ def test_a_killed_window_gives_the_exercise_back(exercise, tmp_path, session):
     desk.close()
 
 
-def test_another_edition_does_not_take_the_old_work(opened, exercise, make_exercise, keeping, session, tmp_path):
+def test_another_edition_does_not_take_the_old_work(opened, make_exercise, session, tmp_path):
     opened.judge(True)
     opened.close()
     other = ExerciseKeeping(tmp_path / "kept")
@@ -261,10 +279,10 @@ def test_another_edition_does_not_take_the_old_work(opened, exercise, make_exerc
 # --- at the desk ------------------------------------------------------------------------------------------
 
 
-def test_the_first_image_is_shown_with_the_known_length_ready(opened, session, exercise):
+def test_the_first_image_is_shown_with_the_known_length_ready(opened, session):
     assert opened.on_the_image
     assert (session.length_mm, session.tolerance_mm) == (10.0, 0.1)
-    assert np.array_equal(session.radiograph.pixels, exercise.samples[0].radiograph.pixels)
+    assert np.array_equal(session.radiograph.pixels, load_radiograph(SAMPLES / "lower_molar.png").pixels)
     assert session.source == "", "it belongs to the exercise, not to the autosave of single images"
 
 
@@ -387,7 +405,7 @@ def test_a_bad_hand_out_is_told_in_one_sentence(desk, exercise, session, damage)
 # --- nothing of the answers -------------------------------------------------------------------------------
 
 
-def test_from_a_marked_exercise_no_answer_can_be_reached(opened, session, exercise, keeping):
+def test_from_a_marked_exercise_no_answer_can_be_reached(opened, session, keeping):
     """Neither what the student's program holds in memory nor what it keeps on the disk has anything of a key."""
     assert opened.marked
     assert opened.hand_out.key is None

@@ -23,10 +23,10 @@ MODULES = sorted(path for path in FOLDER.rglob("*.py"))
 
 # fmt: off
 WITHOUT_WINDOW = (
-    "case", "history", "naming", "solving", "session", "steps", "constructions", "export", "autosave", "kept_steps", "placing",
-    "strokes", "scene",
+    "case", "history", "naming", "solving", "session", "steps", "constructions", "export", "autosave", "placing",
+    "strokes", "scene", "kept_steps", "exercise_run", "exercise_keeping", "exercise_desk", "plan_rows",
 )
-WITHOUT_QT = (*WITHOUT_WINDOW, "layers", "pointer", "drawn", "keys", "reader", "writer", "samples")
+WITHOUT_QT = (*WITHOUT_WINDOW, "layers", "pointer", "drawn", "keys", "reader", "writer", "samples", "reference_lines")
 # fmt: on
 
 

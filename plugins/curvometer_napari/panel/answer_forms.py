@@ -22,13 +22,13 @@ class JudgementForm(Section):
     task = Task.ACCEPT
 
     def __init__(self, desk: ExerciseDesk) -> None:
-        super().__init__("Image")
+        super().__init__("Image quality")
         self._desk = desk
         self.use = Button("I would use it", "The image can be measured", lambda: self._say(True), toggle=True)
         self.reject = Button(
             "I reject it", "The image cannot be used: say why", lambda: self._say(False), toggle=True
         )
-        self.faults = CheckList("Why the image cannot be used", rows=6)
+        self.faults = CheckList("Why the image cannot be used", rows=5)
         self.faults.offer(dict(IMAGE_FAULTS))
         self.faults.itemChanged.connect(lambda _: desk.judge(False, self.faults.ticked()))
         self.body.addWidget(Row(self.use, self.reject))
@@ -102,7 +102,7 @@ class GradeForm(Section):
         except CurvometerError as error:
             self.system.setText(f"{error}")
             return
-        self.system.setText(f"By {chosen.title} ({chosen.edition})")
+        self.system.setText(f"By {chosen.title}.")
         self.classes.addItems(list(chosen.classes))
         self.factors.offer({criterion.code: criterion.title for criterion in chosen.criteria})
 

@@ -9,7 +9,7 @@ from qtpy.QtWidgets import QLineEdit, QWidget
 
 from curvometer import ImageSheet, Purpose, Task
 from curvometer_napari.exercise_desk import ExerciseDesk
-from curvometer_napari.exercise_run import ExerciseRun, missing, still_to_do, unfinished
+from curvometer_napari.exercise_run import ExerciseRun, asked_now, missing, still_to_do, unfinished
 from curvometer_napari.panel import saving
 from curvometer_napari.panel.answer_forms import GradeForm, JudgementForm
 from curvometer_napari.panel.box import StepBox
@@ -132,9 +132,9 @@ class ExerciseBox(StepBox):
         show_or_hide(self.astray, ANOTHER_IMAGE if astray else "")
         show_or_hide(self.asked, asked_words(run, lambda text: coloured(text, dim(self))))
         show_or_hide(self.case_text, case_words(run.image))
-        left = missing(run)
+        left, asked = missing(run), asked_now(run.image, run.work)
         for form in self.forms:
-            form.setVisible(form.task in run.image.tasks)
+            form.setVisible(form.task in asked)
             form.show_run(run, form.task not in left)
         self.feedback.setVisible(run.sheet.purpose is Purpose.PRACTICE)
         self.feedback.show_run()
@@ -193,14 +193,14 @@ def asked_words(run: ExerciseRun, step_back: Callable[[str], str]) -> str:
     canal = "the canal" if str(image.canal) == "single" else f"canal {image.canal}"
     to_do = still_to_do(run)
     left = f"Still to do: {html(to_do)}." if to_do else "Nothing is missing on this image."
-    return f"<b>Tooth {image.tooth}, {canal}.</b> {left}{_length_words(image, step_back)}"
+    return f"<b>Tooth {image.tooth}, {canal}.</b> {left}{_length_words(run, step_back)}"
 
 
-def _length_words(image: ImageSheet, step_back: Callable[[str], str]) -> str:
-    known = image.known_length
-    if Task.CALIBRATE not in image.tasks or known is None:
+def _length_words(run: ExerciseRun, step_back: Callable[[str], str]) -> str:
+    known = run.image.known_length
+    if Task.CALIBRATE not in asked_now(run.image, run.work) or known is None:
         return ""
-    words = f"Calibrate on {known.what}: {known.length_mm:g} mm, give or take {known.tolerance_mm:g} mm."
+    words = f"Calibrate on {known.what}: {known.length_mm:g} mm ± {known.tolerance_mm:g}."
     return f"<br>{step_back(html(words))}"
 
 

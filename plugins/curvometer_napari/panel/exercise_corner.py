@@ -14,6 +14,7 @@ from curvometer_napari.panel.controls import Button, Press
 from curvometer_napari.panel.notices import Notice
 from curvometer_napari.panel.rows import Row
 from curvometer_napari.panel.text import Words
+from curvometer_napari.reader import HAND_OUT, refusals
 
 if TYPE_CHECKING:
     from curvometer_napari.exercise_desk import ExerciseDesk
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from curvometer_napari.panel.panel import CurvometerPanel
     from curvometer_napari.reference_lines import ReferenceLines
 
-HAND_OUT = ".handout.zip"
 TELL_ANSWERS = ("Grade", "Sequence")
 """Boxes that compute what an exercise asks the student to find."""
 
@@ -49,6 +49,7 @@ class ExerciseCorner:
         self.offer = RunOffer(self._continue, self._discard)
         panel.session.openers[HAND_OUT] = self.open
         panel.session.case_changed.connect(self._dismiss_offer)
+        refusals.exercise_found.connect(self.open)
 
     def open(self, path: str, saved: SavedRun | None = None) -> None:
         """Open a hand-out; what an exercise needs is loaded in the background before it."""
@@ -70,6 +71,7 @@ class ExerciseCorner:
             self.desk = ExerciseDesk(panel.session, keeping=self._kept())
             self.box = ExerciseBox(self.desk, self.leave)
             panel.add_box(self.box, first=True)
+            self.box.hide()
             self.desk.changed.connect(self._changed)
             panel.session.radiograph_changed.connect(self._changed)
             if panel.canvas is not None:
@@ -92,6 +94,7 @@ class ExerciseCorner:
 
     def close(self) -> None:
         """Hear of nothing more; what was done stays kept for the next start."""
+        refusals.exercise_found.disconnect(self.open)
         self._panel.session.openers.pop(HAND_OUT, None)
         if self.references is not None:
             self.references.close()

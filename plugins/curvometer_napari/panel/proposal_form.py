@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from qtpy.QtCore import QSize, Qt
+from qtpy.QtGui import QKeyEvent
 from qtpy.QtWidgets import QAbstractItemView, QHeaderView, QSizePolicy, QTableWidget, QTableWidgetItem
 
 from curvometer import ProposedPlan, Task
 from curvometer_napari.exercise_desk import ExerciseDesk
 from curvometer_napari.exercise_run import ExerciseRun
 from curvometer_napari.panel.controls import Button
-from curvometer_napari.panel.looks import line_height
+from curvometer_napari.panel.looks import coloured, dim, line_height
 from curvometer_napari.panel.rows import Row
 from curvometer_napari.panel.section import Section
 from curvometer_napari.panel.text import Words
@@ -42,7 +43,8 @@ class ProposalForm(Section):
         self.remove = Button("Remove", "Remove the step", self.remove_step)
         self.up = Button("Up", "Move the step up", lambda: self.move_step(-1))
         self.down = Button("Down", "Move the step down", lambda: self.move_step(1))
-        self._for_steps = (self.steps, Row(self.add, self.remove, self.up, self.down), Words(HOW_TO))
+        self._how = Words()
+        self._for_steps = (self.steps, Row(self.add, self.remove, self.up, self.down), self._how)
         for widget in (Row(self.treat, self.refer), *self._for_steps):
             self.body.addWidget(widget)
 
@@ -61,6 +63,7 @@ class ProposalForm(Section):
         for widget in self._for_steps:
             widget.setVisible(plan is not None and plan.advice == "treat")
         self.steps.show_rows(self.rows)
+        self._how.setText(coloured(HOW_TO, dim(self)))
         chosen = self.steps.currentRow()
         self.remove.setEnabled(0 <= chosen < len(self.rows))
         self.up.setEnabled(chosen > 0)
@@ -69,6 +72,12 @@ class ProposalForm(Section):
         if plan is not None and plan.advice == "treat":
             words = f"treat, {len(plan.steps)} step{'' if len(plan.steps) == 1 else 's'}"
         self.show_state(State.DONE if done else State.TODO, words)
+
+    def show_again(self) -> None:
+        """Show what is proposed now, and what can be done to the chosen step."""
+        run = self._desk.run
+        if run is not None:
+            self.show_run(run, run.work.plan is not None)
 
     def _advise(self, advice: str) -> None:
         run = self._desk.run
@@ -80,9 +89,7 @@ class ProposalForm(Section):
         else:
             steps = [] if plan is None else list(plan.steps)
             self._desk.plan(ProposedPlan(advice="refer" if advice == "refer" else "treat", steps=steps))
-        self.show_run(
-            self._desk.run or run, self._desk.run is not None and self._desk.run.work.plan is not None
-        )
+        self.show_again()
 
     def add_step(self) -> None:
         """Add a step behind the others."""
@@ -123,8 +130,7 @@ class ProposalForm(Section):
         self.steps.show_rows(self.rows)
         if chosen != self.steps.currentRow():
             self.steps.setCurrentCell(chosen, max(self.steps.currentColumn(), 0))
-        if self._desk.run is not None:
-            self.show_run(self._desk.run, True)
+        self.show_again()
 
 
 class StepTable(QTableWidget):
@@ -146,7 +152,7 @@ class StepTable(QTableWidget):
         # Tab leaves the table: who goes through the panel by keyboard must not be caught in it.
         self.setTabKeyNavigation(False)
         self._fit()
-        self.cellChanged.connect(lambda row, column: form.typed(row, column, self.item(row, column).text()))
+        self.cellChanged.connect(self._typed)
         self.currentCellChanged.connect(self._chosen)
 
     def show_rows(self, rows: tuple[PlanRow, ...]) -> None:
@@ -169,9 +175,9 @@ class StepTable(QTableWidget):
             self._fit()
         self._shown = rows
 
-    def keyPressEvent(self, event: object) -> None:  # noqa: N802 - Qt's name
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Add, remove and move steps by keys; everything else goes to the cell."""
-        key, alt = event.key(), event.modifiers() == Qt.KeyboardModifier.AltModifier  # type: ignore[attr-defined]
+        key, alt = event.key(), event.modifiers() == Qt.KeyboardModifier.AltModifier
         if key == Qt.Key.Key_Insert:
             self._form.add_step()
         elif key == Qt.Key.Key_Delete:
@@ -179,16 +185,20 @@ class StepTable(QTableWidget):
         elif alt and key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
             self._form.move_step(-1 if key == Qt.Key.Key_Up else 1)
         else:
-            super().keyPressEvent(event)  # type: ignore[arg-type]
+            super().keyPressEvent(event)
 
     def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """Qt asks for the least size: the columns share the panel's width."""
         return QSize(1, super().minimumSizeHint().height())
 
+    def _typed(self, row: int, column: int) -> None:
+        item = self.item(row, column)
+        if item is not None:
+            self._form.typed(row, column, item.text())
+
     def _chosen(self, row: int, _column: int, before: int, _before_column: int) -> None:
-        run = self._form._desk.run
-        if run is not None and row != before:
-            self._form.show_run(run, run.work.plan is not None)
+        if row != before:
+            self._form.show_again()
 
     def _fit(self) -> None:
         line = round(1.7 * line_height(self))

@@ -85,6 +85,8 @@ class CheckList(QListWidget):
         self.setWordWrap(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        # Said by a line, for the viewer's own sheet leaves an empty box in the colour of what is behind it.
+        self.setStyleSheet("QListWidget::indicator { border: 1px solid #9a9a9a; }")
         self.setVerticalScrollMode(QListWidget.ScrollMode.ScrollPerPixel)
 
     def offer(self, things: dict[str, str]) -> None:
@@ -100,11 +102,16 @@ class CheckList(QListWidget):
             )
             item.setCheckState(Qt.CheckState.Unchecked)
             item.setToolTip(words)
+            item.setSizeHint(QSize(0, self._line))
             self.addItem(item)
         self._codes = list(things)
         self.blockSignals(False)
         seen = min(self._rows, max(len(things), 1))
-        self.setFixedHeight(seen * round(1.35 * line_height(self)) + 2 * self.frameWidth() + 6)
+        self.setFixedHeight(seen * self._line + 2 * self.frameWidth() + 6)
+
+    @property
+    def _line(self) -> int:
+        return round(0.9 * target_height(self))
 
     def tick(self, codes: tuple[str, ...]) -> None:
         """Tick these and no others."""
