@@ -9,6 +9,8 @@ from importlib import import_module
 from typing import Any
 
 _HOMES = {
+    "curriculum": ("PracticeLevel", "PracticeResult", "next_level", "practice_exercise", "practice_image"),
+    "exercise_file": ("ExerciseFile", "ImageRow", "load_exercise_file"),
     "errors": ("AssessmentError",),
     "faults": ("IMAGE_FAULTS",),
     "files": ("load_key", "load_submission", "new_submission", "save_key", "save_submission"),
