@@ -38,8 +38,13 @@ def read_toml(
         Of that class: when it cannot be read, is too large, no UTF-8 or no TOML; then with the line.
     """
     text = _read(path, noun, largest_bytes, error)
+    return text, parse_toml(text, path, error)
+
+
+def parse_toml(text: str, path: Path, error: type[CurvometerError]) -> dict[str, Any]:
+    """Parse a text; `path` names it in the complaint, which tells the line."""
     try:
-        return text, tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
         line = re.search(r"at line (\d+)", str(fault))
         place = f", line {line.group(1)}" if line else ", last line"

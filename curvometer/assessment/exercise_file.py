@@ -18,7 +18,7 @@ from curvometer.assessment.sheet import Entry, Identifier, KnownLength, Positive
 from curvometer.difficulty import CaseFacts, criteria_set
 from curvometer.radiograph import CurvometerError
 from curvometer.record import CanalName
-from curvometer.toml_lines import TomlLines, read_toml
+from curvometer.toml_lines import TomlLines, parse_toml, read_toml
 
 FILE_NAME = "exercise.toml"
 LARGEST_FILE_BYTES = 2**20
@@ -133,6 +133,15 @@ def load_exercise_file(folder: str | Path) -> ExerciseFile:
     """
     path = Path(folder) / FILE_NAME
     text, document = read_toml(path, noun="exercise", largest_bytes=LARGEST_FILE_BYTES, error=AssessmentError)
+    return _checked(path, text, document)
+
+
+def check_exercise_text(text: str, path: Path) -> ExerciseFile:
+    """Check a text that is to become an ``exercise.toml``; `path` names it in complaints. See `load_exercise_file`."""
+    return _checked(path, text, parse_toml(text, path, AssessmentError))
+
+
+def _checked(path: Path, text: str, document: dict[str, Any]) -> ExerciseFile:
     lines = _Lines(path, text)
     try:
         exercise = ExerciseFile.model_validate_json(json.dumps(document, default=str))

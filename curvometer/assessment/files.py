@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -46,6 +47,8 @@ SUBMISSION_FILE = FileKind(
     error=AssessmentError,
 )
 
+_EITHER = "give a hand-out, a key or a submission"
+
 _Document = TypeVar("_Document", ExerciseSheet, ExerciseKey, Submission)
 
 
@@ -84,6 +87,27 @@ def load_submission(path: PathLike) -> Submission:
     """
     path = Path(path)
     return read_document(read_text(path, SUBMISSION_FILE), path, Submission, SUBMISSION_FILE)
+
+
+def load_key_or_submission(path: PathLike) -> ExerciseKey | Submission:
+    """Read whichever of the two a file is.
+
+    Raises
+    ------
+    AssessmentError
+        When it is neither, or not a whole one.
+    """
+    path = Path(path)
+    text = read_text(path, replace(KEY_FILE, noun="file", advice=_EITHER))
+    try:
+        is_key = _Header.model_validate_json(text).format == KEY
+    except ValidationError:
+        is_key = False
+    if is_key:
+        return read_document(text, path, ExerciseKey, KEY_FILE)
+    return read_document(
+        text, path, Submission, replace(SUBMISSION_FILE, noun="key or submission", advice=_EITHER)
+    )
 
 
 def new_submission(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import secrets
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -41,7 +41,7 @@ _TRUTH_SD_PX = 0.01
 _CUT_SHORT_MM = 1.5
 _STATED_TO_MM = 0.5  # to which a working length is read off a ruler (common practice, no source)
 
-Watch = Callable[[Iterable[ImageRow]], Iterable[ImageRow]]
+Watch = Callable[[Sequence[ImageRow]], Iterable[ImageRow]]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -67,6 +67,9 @@ def _add_add(add: argparse.ArgumentParser) -> None:
     add.add_argument(
         "--known-length", type=positive, metavar="MM", help="of the object in the image to calibrate by"
     )
+    add.add_argument(
+        "--mm-per-pixel", type=positive, metavar="MM", help="or the scale itself, which the student is told"
+    )
     add.add_argument("--object", metavar="WORDS", help="what that is (file, stop to tip)")
     add.add_argument(
         "--reject", metavar="FAULT", nargs="+", default=[],
