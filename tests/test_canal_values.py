@@ -54,8 +54,7 @@ def same(centreline, calibration):
     seed=st.integers(0, 10**6),
 )
 def test_the_same_numbers_for_any_single_bend(a, radius, angle, tail, count, seed):
-    theta = np.radians(angle)
-    pieces = [(a, 0.0), (radius * theta, theta), (tail + 1e-3, 0.0)]
+    pieces = [(a, 0.0), (radius * np.radians(angle), angle), (tail, 0.0)]
     same(drawn(pieces, count=count, seed=seed), SCALE)
 
 
@@ -64,8 +63,8 @@ def test_the_same_numbers_for_any_single_bend(a, radius, angle, tail, count, see
     "pieces",
     [
         [(12.0, 0.0)],
-        [(6.0, 0.0), (4.0, 0.5), (4.0, -0.6)],
-        [(5.0, 0.0), (3.0, 0.6), (2.0, 0.0), (3.0, -0.5), (1.0, 0.0)],
+        [(6.0, 0.0), (4.0, 30.0), (4.0, -35.0)],
+        [(5.0, 0.0), (3.0, 35.0), (2.0, 0.0), (3.0, -30.0), (1.0, 0.0)],
     ],
     ids=["straight", "two bends", "two bends and straight parts"],
 )

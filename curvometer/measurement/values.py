@@ -9,7 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.calibration import Calibration
-from curvometer.canal_model import CanalModel, CanalSamples, best_canal, fit_canal
+from curvometer.canal_model import (
+    CanalModel,
+    CanalSamples,
+    best_canal,
+    fit_canal,
+    fit_canal_as,
+    shape_of,
+    with_as_many_bends,
+)
 from curvometer.centreline import Centreline
 from curvometer.measurement.landmarks import CanalLandmarks, canal_landmarks
 from curvometer.measurement.measures import angle_measures, length_measures
@@ -77,7 +85,9 @@ class FittedCanal(NamedTuple):
     scaled: bool
 
 
-def canal_values(centreline: Centreline, calibration: Calibration | None = None) -> CanalValues:
+def canal_values(
+    centreline: Centreline, calibration: Calibration | None = None, *, shape: str = ""
+) -> CanalValues:
     """Measure one canal without intervals and flags.
 
     The intervals of `measure_canal` come from some hundred canals that the trace allows, which take longer than the best one;
@@ -87,18 +97,21 @@ def canal_values(centreline: Centreline, calibration: Calibration | None = None)
     ----------
     centreline, calibration
         As for `measure_canal`.
+    shape
+        The shape to read the line as, in the words of `CanalMeasurement.shape`; where the line cannot be that, the best of
+        those with as many bends. Empty: the most likely one of all, which is what `measure_canal` does.
 
     Returns
     -------
     CanalValues
-        The same numbers that `measure_canal` gives as values.
+        The same numbers that `measure_canal` gives as values, when no shape is asked for or that one is the most likely.
 
     Raises
     ------
     CurvometerError
         As `measure_canal`.
     """
-    canal = fitted_canal(centreline, Calibration() if calibration is None else calibration)
+    canal = fitted_canal(centreline, Calibration() if calibration is None else calibration, shape=shape)
     found = {name: value_of(name, canal.measures) for name in QUANTITY_NAMES}
     return CanalValues(
         quantities={name: value for name, value in found.items() if value is not None},
@@ -107,15 +120,22 @@ def canal_values(centreline: Centreline, calibration: Calibration | None = None)
     )
 
 
-def fitted_canal(centreline: Centreline, calibration: Calibration) -> FittedCanal:
-    """Fit the shapes and measure the most likely one."""
+def fitted_canal(centreline: Centreline, calibration: Calibration, *, shape: str = "") -> FittedCanal:
+    """Fit the shapes and measure the most likely one, or the one that is asked for."""
     spacing = calibration.spacing_rc_mm if calibration.at_tooth else None
     plane = spacing if spacing is not None else (calibration.aspect_ratio, 1.0)
-    model = fit_canal(centreline, plane)
+    model = _fitted_as(centreline, plane, shape) if shape else None
+    model = fit_canal(centreline, plane) if model is None else model
     best = best_canal(model)
     marks = canal_landmarks(best)
     measures = measures_of(best, marks, scaled=spacing is not None)
     return FittedCanal(model, best, marks, measures, plane, spacing is not None)
+
+
+def _fitted_as(centreline: Centreline, plane: tuple[float, float], words: str) -> CanalModel | None:
+    wanted = shape_of(words)
+    found = fit_canal_as(centreline, plane, [wanted])
+    return fit_canal_as(centreline, plane, with_as_many_bends(wanted)) if found is None else found
 
 
 def measures_of(canals: CanalSamples, marks: CanalLandmarks, *, scaled: bool) -> dict[str, FloatArray]:
