@@ -22,13 +22,17 @@ from curvometer import (
     ImageKey,
     ImageMark,
     ImageSheet,
+    PracticeLevel,
+    PracticeResult,
     ProposedGrade,
     ProposedPlan,
     Purpose,
     Radiograph,
     Submission,
     new_submission,
+    next_level,
     open_hand_out,
+    practice_exercise,
     save_submission,
 )
 from curvometer_napari.case import Case
@@ -88,6 +92,8 @@ class ExerciseDesk:
         What the student did; None before.
     marks
         Practice: what the check of an image gave, by its name, with the work that was checked.
+    results
+        Practice run: what the first check of each image gave, and how hard that was.
     said
         What happened last, in a sentence; empty for nothing.
     """
@@ -106,7 +112,9 @@ class ExerciseDesk:
         self.source = ""
         self.run: ExerciseRun | None = None
         self.marks: dict[str, tuple[ImageWork, ImageMark]] = {}
+        self.results: list[PracticeResult] = []
         self.said = ""
+        self._level: PracticeLevel | None = None
         self._keeping, self._clock = keeping, clock
         self._radiograph: Radiograph | None = None
         self._since = clock()
@@ -151,7 +159,7 @@ class ExerciseDesk:
         """Begin an exercise, or go on with it."""
         if self._keeping is not None:
             self._keeping.begin()
-        self.hand_out, self.source = hand_out, source
+        self.hand_out, self.source, self._level = hand_out, source, None
         self.run = begin(hand_out.sheet) if run is None else run
         self.marks, self.said, self._solved = {}, "", {}
         self._keep()
@@ -341,10 +349,30 @@ class ExerciseDesk:
             return mark_answer(expect(run.sheet, key), image.id, given)
 
         def done(mark: ImageMark) -> None:
+            if self._level is not None and image.id not in self.marks:
+                # The first check counts: after it the reference is known.
+                self.results.append(PracticeResult(level=self._level, mark=mark))
             self.marks[image.id] = (work, mark)
             self.changed.emit()
 
         self._in_background("checking your work", job, done)
+
+    def practise(self) -> None:
+        """Simulate the next practice image, as hard as the results so far ask for, and show it."""
+        level, number = next_level(self.results), len(self.results) + 1
+
+        def shown(hand_out: HandOut) -> None:
+            self.start(hand_out)
+            self._level = level
+
+        self._in_background(
+            f"simulating practice image {number}", lambda: practice_exercise(level, number=number), shown
+        )
+
+    @property
+    def in_practice_run(self) -> bool:
+        """Whether the open exercise is an image of a practice run."""
+        return self._level is not None
 
     @property
     def mark(self) -> ImageMark | None:
@@ -382,7 +410,7 @@ class ExerciseDesk:
             session.told.emit(sentence)
 
         # Opening takes the place of another opening; saving and checking of nothing.
-        key = "open" if what.startswith("opening") else what
+        key = "open" if what.startswith(("opening", "simulating")) else what
         session.worker.ask(key, job, told, failed)
 
 

@@ -1,4 +1,4 @@
-"""Reference tracings drawn over the image as a layer of their own: dashed, so that they are told from what was traced."""
+"""Finished tracings drawn over the image as a layer of their own: references dashed, a student's line whole."""
 
 from __future__ import annotations
 
@@ -9,27 +9,44 @@ import numpy as np
 
 from curvometer_napari.drawn import Lines, place
 from curvometer_napari.layers import LINE_PX, ZOOM_STEP, Canvas
+from curvometer_napari.naming import GREEN, PURPLE, SKY_BLUE, YELLOW
 from curvometer_napari.placing import placing
 from curvometer_napari.session import Session
 from curvometer_napari.strokes import FloatArray, rgba, vectors
 
-NAME = "reference (dashed)"
-DASHES = (7.0, 5.0)
-COLOURS = ("#ffffff", "#f0e442", "#cc79a7", "#56b4e9")
+REFERENCE, DASHES = "reference (dashed)", (7.0, 5.0)
+REFERENCE_COLOURS = ("#ffffff", YELLOW, PURPLE, GREEN)
 """One for each expert, then again from the first."""
+STUDENT, STUDENT_COLOURS = "student's tracing", (SKY_BLUE,)
 
 
 class ReferenceLines:
-    """Shows reference lines on the canvas, in step with how the image is turned and how near it is seen.
+    """Shows lines on the canvas, in step with how the image is turned and how near it is seen.
 
     Parameters
     ----------
     viewer, session, canvas
         Of the panel.
+    name
+        Of the layer.
+    dashes
+        Lengths of dashes and gaps in screen pixels; empty for whole lines.
+    colours
+        One for each line, then again from the first.
     """
 
-    def __init__(self, viewer: Any, session: Session, canvas: Canvas) -> None:
+    def __init__(
+        self,
+        viewer: Any,
+        session: Session,
+        canvas: Canvas,
+        *,
+        name: str = REFERENCE,
+        dashes: tuple[float, ...] = DASHES,
+        colours: tuple[str, ...] = REFERENCE_COLOURS,
+    ) -> None:
         self._viewer, self._session, self._canvas = viewer, session, canvas
+        self._name, self._dashes, self._colours = name, dashes, colours
         self._lines: Lines | None = None
         self._shown: tuple[FloatArray, ...] = ()
         self._drawn: object = None
@@ -74,7 +91,7 @@ class ReferenceLines:
         zoom = self._canvas.zoom
         if self._lines is None:
             rows, cols = session.radiograph.shape
-            self._lines = Lines(NAME, room=512, corner_rc=(rows - 1.0, cols - 1.0))
+            self._lines = Lines(self._name, room=512, corner_rc=(rows - 1.0, cols - 1.0))
         elif self._drawn is not None and _same(self._drawn, (where, zoom)):
             return
         self._drawn = (where, zoom)
@@ -83,7 +100,10 @@ class ReferenceLines:
             self._insert(self._lines.layer, image)
         ratio = session.calibration.aspect_ratio
         parts = [
-            (vectors(line, DASHES, zoom=zoom, aspect_ratio=ratio), rgba(COLOURS[index % len(COLOURS)]))
+            (
+                vectors(line, self._dashes, zoom=zoom, aspect_ratio=ratio),
+                rgba(self._colours[index % len(self._colours)]),
+            )
             for index, line in enumerate(self._shown)
         ]
         self._lines.draw(parts, width=LINE_PX / zoom)

@@ -125,6 +125,8 @@ class ExerciseBox(StepBox):
         here = self.desk.on_the_image
         if run.image is not self._image:
             self._begin(run)
+        for button in (self.previous, self.next):
+            button.setVisible(len(run.works) > 1)
         self.previous.setEnabled(run.at > 0)
         self.next.setEnabled(run.at < len(run.works) - 1)
         self.back.setVisible(not here)
@@ -183,6 +185,8 @@ class ExerciseBox(StepBox):
 def progress_words(run: ExerciseRun) -> str:
     """Tell which image is open, and how many are done."""
     count, left = len(run.works), len(unfinished(run))
+    if count == 1:
+        return f"{run.sheet.title}."
     done = "all done" if not left else f"{count - left} of {count} done"
     return f"{run.sheet.title}: image {run.at + 1} of {count}, {done}."
 

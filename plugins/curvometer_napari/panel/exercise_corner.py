@@ -47,8 +47,14 @@ class ExerciseCorner:
         self.references: ReferenceLines | None = None
         self._keeping: ExerciseKeeping | None = None
         self.offer = RunOffer(self._continue, self._discard)
+        self.practice = Button(
+            "Practise on simulated images",
+            "A run of simulated radiographs, each as hard as your last result asks for, with feedback after each",
+            self.practise,
+        )
         panel.session.openers[HAND_OUT] = self.open
         panel.session.case_changed.connect(self._dismiss_offer)
+        panel.session.radiograph_changed.connect(self._show_practice)
         refusals.exercise_found.connect(self.open)
 
     def open(self, path: str, saved: SavedRun | None = None) -> None:
@@ -61,6 +67,18 @@ class ExerciseCorner:
             self._made_desk().open(path, saved)
 
         session.worker.ask("open", load_parts, loaded, session.told.emit)
+
+    def practise(self) -> None:
+        """Begin a practice run."""
+        session = self._panel.session
+        session.busy_changed.emit("preparing the first practice image")
+        session.worker.ask("open", load_parts, lambda _: self._made_desk().practise(), session.told.emit)
+
+    def _show_practice(self) -> None:
+        """Offer practice in an empty panel, and again to who has practised."""
+        desk, empty = self.desk, self._panel.session.radiograph is None
+        practised = desk is not None and desk.run is None and bool(desk.results)
+        self.practice.setVisible(empty or practised)
 
     def _made_desk(self) -> ExerciseDesk:
         from curvometer_napari.exercise_desk import ExerciseDesk  # noqa: PLC0415 - loaded in the background by now
@@ -112,6 +130,7 @@ class ExerciseCorner:
         box.setVisible(desk.run is not None)
         if desk.run is not None:
             self.offer.offer(None)
+        self._show_practice()
         self._hide_answers(desk.hides_answers)
         self._choose_canal(desk)
         self._show_reference(desk)

@@ -29,8 +29,11 @@ class FeedbackForm(QWidget):
             "Compare your work on this image with the reference, which is then shown",
             desk.check,
         )
-        self.next_image = Button("Next practice image", "", lambda: None)
-        self.next_image.hide()
+        self.next_image = Button(
+            "Next practice image",
+            "Simulate the next image: harder after a success, easier after an error",
+            desk.practise,
+        )
         self.points, self.summary, self.old = Words(), Words(), Words()
         self.items = ItemLines()
         column = QVBoxLayout(self)
@@ -43,6 +46,7 @@ class FeedbackForm(QWidget):
         """Show what the check of the open image gave; nothing before."""
         mark = self._desk.mark
         self.check.setEnabled(self._desk.on_the_image)
+        self.next_image.setVisible(self._desk.in_practice_run and mark is not None)
         self.items.show_items(() if mark is None else mark.items)
         show_or_hide(self.points, "" if mark is None else points_words(mark))
         show_or_hide(self.old, CHANGED_SINCE if self._desk.mark_is_old else "")

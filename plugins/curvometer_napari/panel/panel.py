@@ -23,6 +23,7 @@ from curvometer_napari.panel.looks import line_height
 from curvometer_napari.panel.measurements_box import MeasurementsBox
 from curvometer_napari.panel.notices import BusyLine, MessageLine, OfferLine
 from curvometer_napari.panel.scale_box import ScaleBox
+from curvometer_napari.panel.teacher_corner import TeacherCorner
 from curvometer_napari.panel.text import Words
 from curvometer_napari.reader import refusals
 from curvometer_napari.session import Session, Tool
@@ -106,10 +107,12 @@ class CurvometerPanel(QWidget):
         self.message, self.busy = MessageLine(), BusyLine(self.session.stop_opening)
         self.offer = OfferLine(self._continue, self._discard)
         self.exercise = ExerciseCorner(self, napari_viewer)
-        self._to_close.append(self.exercise.close)
+        self.teacher = TeacherCorner(self, napari_viewer)
+        self._to_close += [self.exercise.close, self.teacher.close]
         self._lay_out()
         self.image = ImageBox(self.session, self.ask_for_image)
         self.scale, self.canal = ScaleBox(self.session), CanalBox(self.session)
+        self.image.body.addWidget(self.exercise.practice)
         self.measurements = MeasurementsBox(self.session)
         for box in (self.image, self.scale, self.canal, self.measurements):
             self.add_box(box)

@@ -11,7 +11,8 @@ from curvometer import CurvometerError, save_record
 from curvometer_napari.session import Session
 
 IMAGES = (
-    "Radiographs and exercises (*.dcm *.dicom *.ima *.png *.tif *.tiff *.jpg *.jpeg *.bmp *.handout.zip)"
+    "Radiographs and exercises (*.dcm *.dicom *.ima *.png *.tif *.tiff *.jpg *.jpeg *.bmp *.handout.zip exercise.toml"
+    " *.submission.json)"
     ";;All files (*)"
 )
 
