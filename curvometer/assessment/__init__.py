@@ -11,6 +11,10 @@ from typing import Any
 _HOMES = {
     "curriculum": ("PracticeLevel", "PracticeResult", "next_level", "practice_exercise", "practice_image"),
     "exercise_file": ("ExerciseFile", "ImageRow", "load_exercise_file"),
+    "expectations": ("Expectations", "expect"),
+    "feedback": ("feedback_picture"),
+    "feedback_text": ("feedback_words"),
+    "marking": ("mark_answer", "mark_submission"),
     "errors": ("AssessmentError",),
     "faults": ("IMAGE_FAULTS",),
     "files": ("load_key", "load_submission", "new_submission", "save_key", "save_submission"),
