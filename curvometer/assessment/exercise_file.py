@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import fields
 from enum import StrEnum
 from pathlib import Path
@@ -183,7 +184,7 @@ def _sentence(fault: ErrorDetails, names: list[str], *, in_image: bool) -> str:
         return f"{name} is missing: add {name} = ..."
     if fault["type"] == "extra_forbidden":
         return f"the key {name!r} is unknown: known are {', '.join(_known(names, in_image=in_image))}"
-    told = fault["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
+    told = fault["msg"].removeprefix("Value error, ").replace("Input should be ", "it must be ")
     if fault["type"] == "value_error" and not names:
         return told
     if fault["type"] == "string_pattern_mismatch":
@@ -221,11 +222,14 @@ def _check_row(exercise: ExerciseFile, row: ImageRow, number: int, lines: _Lines
     classes = criteria_set(exercise.criteria).classes
     if row.grade is not None and row.grade not in classes:
         lines.fail(number, "grade", f"grade is {row.grade!r}: write one of {', '.join(classes)}")
-    for key, check in (
+    tooth, canal = row.tooth, None if row.canal is None else row.canal.value
+    checks: tuple[tuple[str, Callable[[], object]], ...] = (
         ("reasons", lambda: check_faults(row.reasons)),
-        ("canal", lambda: CaseFacts(tooth=row.tooth, canal=None if row.tooth is None else row.canal)),
-        ("scenario", lambda: CaseFacts(**{"tooth": row.tooth, **row.scenario.facts})),  # type: ignore[arg-type]
-    ):
+        ("tooth", lambda: CaseFacts(tooth=tooth)),
+        ("canal", lambda: None if tooth is None else CaseFacts(tooth=tooth, canal=canal)),
+        ("scenario", lambda: CaseFacts(**{"tooth": tooth, **row.scenario.facts})),  # type: ignore[arg-type]
+    )
+    for key, check in checks:
         try:
             check()
         except CurvometerError as error:

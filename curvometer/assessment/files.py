@@ -214,13 +214,15 @@ def _check_header(text: str, path: Path, model: type[_Document], kind: FileKind)
         header = _Header.model_validate_json(text)
     except ValidationError as error:
         parsed(text, path, kind)  # tells where the JSON breaks off
-        raise AssessmentError(f"{path} is not a {kind.noun}: {kind.advice}") from error
+        raise AssessmentError(f"{path} is no {kind.noun}: {kind.advice}") from error
     if header.format != expected:
         found = _NAMES.get(header.format) if isinstance(header.format, str) else None
-        told = f"is {found}, not a {kind.noun}" if found else f"is not a {kind.noun}"
+        told = f"is {found}, no {kind.noun}" if found else f"is no {kind.noun}"
         raise AssessmentError(f"{path} {told}: {kind.advice}")
     version = header.format_version
-    if isinstance(version, int) and not isinstance(version, bool) and version > FORMAT_VERSION:
+    if isinstance(version, int) and version > FORMAT_VERSION:
         raise AssessmentError(
             f"{path} has version {version} and this program reads up to {FORMAT_VERSION}: update curvometer"
         )
+    if isinstance(version, bool) or version != FORMAT_VERSION:  # True would pass for 1
+        raise AssessmentError(f"{path} has the unknown version {version!r:.40}; known is {FORMAT_VERSION}")

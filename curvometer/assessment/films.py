@@ -250,7 +250,7 @@ def film_again(made_from: dict[str, Any]) -> Phantom:
 def _drawn(order: FilmOrder, rng: np.random.Generator) -> tuple[CanalShape, PhantomOptions]:
     """Draw until the tooth is one that was asked for; a draw costs next to nothing."""
     step = FILM_STEPS[order.film - 1]
-    wanted = (order.kind,) if order.kind else TWO_CANALS if step.overlap else tuple(TEETH)
+    wanted = (order.kind,) if order.kind else TWO_CANALS if _overlaps(order) else tuple(TEETH)
     structure = Structure.INSTRUMENT if order.known_object == "file" else Structure.CANAL
     others = []
     for _ in range(_DRAWS):
@@ -275,6 +275,12 @@ def _drawn(order: FilmOrder, rng: np.random.Generator) -> tuple[CanalShape, Phan
         )
     shape, options = others[0]  # no tooth with two canals has room: without overlap, then
     return shape, _seen(options, shape, order, step, rng)
+
+
+def _overlaps(order: FilmOrder) -> bool:
+    """Whether a second canal is shown; without one plain bend nothing would tell which of two is meant."""
+    one_bend = order.second_angle_deg is None and order.angle_deg >= _BEND_DEG
+    return FILM_STEPS[order.film - 1].overlap and one_bend
 
 
 def _bent_back(
@@ -312,8 +318,7 @@ def _seen(
         contrast=step.contrast * float(rng.uniform(0.97, 1.03)),
         blur_mm=step.blur_mm,
         bone_texture=step.bone_texture,
-        # without a bend nothing tells which of two canals is meant
-        second_canal=step.overlap and order.second_angle_deg is None and order.angle_deg >= _BEND_DEG,
+        second_canal=_overlaps(order),
         calcification=calcification,
         bits=int(rng.choice([8, 12, 12])),
         transform="log",

@@ -198,9 +198,8 @@ def truth_reference(film: Film) -> Reference:
     from curvometer.tracing import centreline_from_points  # noqa: PLC0415
 
     truth = film.phantom.truth
-    points = truth.centreline_rc[::_EVERY_TRUTH_POINT]
-    if len(truth.centreline_rc) % _EVERY_TRUTH_POINT != 1:
-        points = [*points, truth.centreline_rc[-1]]
+    last = len(truth.centreline_rc) - 1
+    points = truth.centreline_rc[[*range(0, last, _EVERY_TRUTH_POINT), last]]
     line = centreline_from_points(
         points, structure=film.phantom.options.structure, position_sd_px=_TRUTH_SD_PX
     )
