@@ -21,9 +21,11 @@ from curvometer.phantom.forms import TOOTH_FORMS
 from curvometer.radiograph import Radiograph, StatedSpacing
 from curvometer.saving import SavingError
 
+pytestmark = pytest.mark.usefixtures("coarse_films")
+
 
 @pytest.fixture(scope="module")
-def built(tmp_path_factory):
+def built(tmp_path_factory, coarse_films):  # noqa: ARG001 - only to be in force
     folder = write_folder(tmp_path_factory.mktemp("e") / "curves", OWN_FILM, EASY_FILM, BAD_FILM)
     hand_out, key = write_exercise(folder)
     return folder, open_hand_out(hand_out), load_key(key)

@@ -17,6 +17,8 @@ from curvometer.assessment.films import KNOWN_OBJECTS
 from curvometer.cli import main, teaching_arguments
 from curvometer.record import CanalName
 
+pytestmark = pytest.mark.usefixtures("coarse_films")
+
 
 @pytest.fixture(autouse=True)
 def _wide_terminal(monkeypatch):
@@ -33,7 +35,7 @@ def refused(capsys, *words):
 
 
 @pytest.fixture(scope="module")
-def built(tmp_path_factory):
+def built(tmp_path_factory, coarse_films):  # noqa: ARG001 - only to be in force
     folder = write_folder(tmp_path_factory.mktemp("cli") / "curves-1", OWN_FILM, BAD_FILM)
     assert main(["exercise", "build", str(folder)]) == 0
     return folder

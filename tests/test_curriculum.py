@@ -31,6 +31,8 @@ from curvometer.assessment.films import FILM_STEPS
 from curvometer.assessment.rubric import ITEM_UNITS, Item
 from curvometer.phantom import NOISE_LEVELS
 
+pytestmark = pytest.mark.usefixtures("coarse_films")
+
 
 def mark(*, curve=None, line=None):
     """A mark with a share of the points for the items of the curve and of the line; None: not marked."""

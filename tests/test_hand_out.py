@@ -25,11 +25,13 @@ from curvometer.assessment.making import write_exercise
 from curvometer.assessment.pictures import PUBLIC_IMAGES, fingerprint
 from curvometer.phantom import PhantomOptions, random_case
 
+pytestmark = pytest.mark.usefixtures("coarse_films")
+
 WHEN = dt.datetime(2030, 1, 15, 9, 0, tzinfo=dt.UTC)
 
 
 @pytest.fixture(scope="module")
-def built(tmp_path_factory):
+def built(tmp_path_factory, coarse_films):  # noqa: ARG001 - only to be in force
     """A marked exercise of an own film (two experts) and a simulated one: its two files."""
     folder = write_folder(tmp_path_factory.mktemp("e") / "curves", OWN_FILM, EASY_FILM)
     return write_exercise(folder)
