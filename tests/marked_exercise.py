@@ -10,6 +10,7 @@ import datetime as dt
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from published.curvature_tables import lay
@@ -20,8 +21,8 @@ from curvometer.assessment.key import ExerciseKey, ImageKey, Reference
 from curvometer.assessment.sheet import ExerciseSheet, ImageSheet, KnownLength, Purpose, Scenario, Task
 from curvometer.assessment.submission import Answer, ProposedGrade, ProposedPlan, StepEntry
 from curvometer.record import canal_entry
-from curvometer.record.models import CalibrationEntry
-from curvometer.record.plain import calibration_to_plain
+from curvometer.record.models import CalibrationEntry, CentrelineEntry
+from curvometer.record.plain import calibration_to_plain, centreline_to_plain
 
 PIXEL_MM = 0.02
 ORIFICE_RC = (200.0, 500.0)
@@ -71,6 +72,23 @@ def scale_entry(mm_per_pixel: float = PIXEL_MM, doubt: float = 0.0) -> Calibrati
 def entry(points_rc: np.ndarray, mm_per_pixel: float = PIXEL_MM):
     line = Centreline(points_rc=points_rc)
     return canal_entry(line, measure_canal(line, calibrate_from_mm_per_pixel(mm_per_pixel)), name="MB")
+
+
+@cache
+def _template():
+    return entry(CANALS[0].points_rc(30))
+
+
+def unmeasured_entry(points_rc: np.ndarray):
+    """A tracing beside which some other line's measurement stands: quick, and enough where only the marks count."""
+    whole = _template()
+    line = CentrelineEntry.model_validate(centreline_to_plain(Centreline(points_rc=points_rc)), strict=False)
+    return whole.model_copy(update={"centreline": line})
+
+
+def aside(points_rc: np.ndarray, offset_mm: float) -> np.ndarray:
+    """The same line that much farther to the right."""
+    return points_rc + np.array([0.0, offset_mm / PIXEL_MM])
 
 
 def reference(points_rc: np.ndarray, expert: str = "truth", *, exact: bool | None = None) -> Reference:
@@ -140,6 +158,11 @@ def experts_exercise(lines_rc: Sequence[np.ndarray], tasks: Sequence[Task] = (Ta
     return expect(*exercise([image_sheet("f1", tasks)], [ImageKey(id="f1", references=references)]))
 
 
+@cache
+def _entry_of(truth: Canal):
+    return entry(truth.points_rc())
+
+
 def right_grade(expectations: Expectations, name: str) -> ProposedGrade:
     right = expectations.images[name].expected_class
     return ProposedGrade(grade=right.classes[0], factors=sorted(right.deciding[0]))
@@ -153,7 +176,7 @@ def perfect_answer(expectations: Expectations, name: str, truth: Canal, **change
         "sha256": sha_of(name),
         "accepted": True,
         "calibration": scale_entry(),
-        "canal": entry(truth.points_rc()),
+        "canal": _entry_of(truth),
         "grade": right_grade(expectations, name) if expected.expected_class else None,
         "plan": ProposedPlan(advice=expected.advices[0], steps=list(SAFE_STEPS))
         if expected.advices
