@@ -8,12 +8,12 @@ from typing import Any
 
 from curvometer import StepEntry
 
-COLUMNS = ("Kind", "Size", "Taper", "To mm", "rpm")
+COLUMNS = ("Kind", "Size", "Taper", "To mm", "rpm", "s")
 KINDS = ("hand", "rotary")
 SMALLEST_SIZE, LARGEST_SIZE = 6, 140
 LARGEST_TAPER = 0.12
-DEEPEST_MM, FASTEST_RPM = 40.0, 2000.0
-NO_SPEED = "-"
+DEEPEST_MM, FASTEST_RPM, LONGEST_S = 40.0, 2000.0, 600.0
+NOTHING = "-"
 
 
 class CellError(ValueError):
@@ -36,6 +36,8 @@ class PlanRow:
         How deep, from the reference point on the crown.
     speed_rpm
         Of a rotary instrument; None: not said.
+    seconds
+        How long it turns in the canal; None: not said.
     """
 
     kind: str = "hand"
@@ -43,20 +45,26 @@ class PlanRow:
     taper: float = 0.02
     to_mm: float = 20.0
     speed_rpm: float | None = None
+    seconds: float | None = None
 
     def cells(self) -> tuple[str, ...]:
         """What is shown, in the order of `COLUMNS`."""
-        speed = NO_SPEED if self.kind == "hand" else "" if self.speed_rpm is None else f"{self.speed_rpm:g}"
-        return self.kind, f"{self.size:02d}", f"{100.0 * self.taper:g} %", f"{self.to_mm:g}", speed
+        turning = [
+            NOTHING if self.kind == "hand" else "" if value is None else f"{value:g}"
+            for value in (self.speed_rpm, self.seconds)
+        ]
+        return (self.kind, f"{self.size:02d}", f"{100.0 * self.taper:g} %", f"{self.to_mm:g}", *turning)
 
     def entry(self) -> StepEntry:
         """The step in the form of a submission."""
+        rotary = self.kind == "rotary"
         return StepEntry(
-            kind="rotary" if self.kind == "rotary" else "hand",
+            kind="rotary" if rotary else "hand",
             size=self.size,
             taper=self.taper,
             to_mm=self.to_mm,
-            speed_rpm=self.speed_rpm if self.kind == "rotary" else None,
+            speed_rpm=self.speed_rpm if rotary else None,
+            seconds=self.seconds if rotary else None,
         )
 
 
@@ -68,6 +76,7 @@ def row_of(entry: StepEntry) -> PlanRow:
         taper=entry.taper,
         to_mm=entry.to_mm,
         speed_rpm=entry.speed_rpm,
+        seconds=entry.seconds,
     )
 
 
@@ -88,7 +97,7 @@ def with_cell(row: PlanRow, column: str, text: str) -> PlanRow:
     """
     name, read = _CELLS[column]
     changed = replace(row, **{name: read(text.strip().lower())})
-    return replace(changed, speed_rpm=None) if changed.kind == "hand" else changed
+    return replace(changed, speed_rpm=None, seconds=None) if changed.kind == "hand" else changed
 
 
 def moved(rows: tuple[PlanRow, ...], index: int, by: int) -> tuple[PlanRow, ...]:
@@ -135,14 +144,22 @@ def _depth(text: str) -> float:
 
 
 def _speed(text: str) -> float | None:
-    if text in ("", NO_SPEED):
+    return _turning(text.removesuffix("rpm"), FASTEST_RPM, "A speed", "rpm", 300)
+
+
+def _seconds(text: str) -> float | None:
+    return _turning(text.removesuffix("s"), LONGEST_S, "A time in the canal", "s", 5)
+
+
+def _turning(text: str, most: float, what: str, unit: str, example: int) -> float | None:
+    if text.strip() in ("", NOTHING):
         return None
-    speed_rpm = _number(text.removesuffix("rpm"))
-    if speed_rpm is None or not 0.0 < speed_rpm <= FASTEST_RPM:
+    value = _number(text)
+    if value is None or not 0.0 < value <= most:
         raise CellError(
-            f"A speed is above 0 and up to {FASTEST_RPM:g} rpm: type for example 300, or nothing."
+            f"{what} is above 0 and up to {most:g} {unit}: type for example {example}, or nothing."
         )
-    return speed_rpm
+    return value
 
 
 def _number(text: str) -> float | None:
@@ -159,4 +176,5 @@ _CELLS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "Taper": ("taper", _taper),
     "To mm": ("to_mm", _depth),
     "rpm": ("speed_rpm", _speed),
+    "s": ("seconds", _seconds),
 }

@@ -109,9 +109,10 @@ class ReferenceLines:
         self._lines.draw(parts, width=LINE_PX / zoom)
 
     def _insert(self, layer: Any, image: Any) -> None:
-        """Put the layer below what the person traced, and leave the image the active one: its keys must go on working."""
+        """Put the layer over what was traced and under the anchors; the image stays the active layer, for its keys."""
         layers = self._viewer.layers
-        layers.insert(min(layers.index(image) + 2, len(layers)), layer)
+        above = [one for one in self._canvas.layers[-2:] if one in layers]
+        layers.insert(layers.index(above[0]) if above else len(layers), layer)
         layers.selection.active = image
 
 

@@ -203,6 +203,7 @@ class Exercise:
 
     path: Path
     samples: list[Sample]
+    submission: Path | None = None
 
 
 @pytest.fixture
@@ -216,6 +217,12 @@ def make_exercise(tmp_path: Path) -> Callable[..., Exercise]:
         return Exercise(path=path, samples=samples)
 
     return make
+
+
+@pytest.fixture
+def key_of_samples() -> Callable[..., Any]:
+    """Make the key of a sheet of samples, by their truth."""
+    return _key
 
 
 def hand_out_of_samples(samples: list[Sample], *, practice: bool = False, **changes: Any) -> bytes:

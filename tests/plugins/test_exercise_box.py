@@ -12,13 +12,16 @@ from qtpy.QtGui import QDropEvent
 from qtpy.QtTest import QTest
 from qtpy.QtWidgets import QLineEdit, QPushButton, QToolButton
 
-from curvometer import CanalName, load_submission
+from curvometer import CanalName, ProposedGrade, load_submission, next_level, open_hand_out
+from curvometer_napari import exercise_desk
 from curvometer_napari.exercise_desk import NAME_FIRST
 from curvometer_napari.exercise_keeping import ExerciseKeeping
 from curvometer_napari.panel import CurvometerPanel, StepBox, saving
 from curvometer_napari.panel.exercise_box import ANOTHER_IMAGE
+from curvometer_napari.panel.feedback_form import CHANGED_SINCE
 from curvometer_napari.panel.looks import MIN_TARGET_PX
 from curvometer_napari.panel.text import Words
+from curvometer_napari.reference_lines import REFERENCE
 from curvometer_napari.session import Tool
 from curvometer_napari.steps import State, StepState
 
@@ -110,7 +113,7 @@ def test_an_opened_exercise_stands_at_the_top(panel, box):
     assert box.header.words.text() == "Curves, first week: image 1 of 2, 0 of 2 done."
     assert "Tooth 46, canal MB." in box.asked.text()
     assert "judge the image, calibrate, trace MB, grade, plan" in box.asked.text()
-    assert "the wire beside the tooth: 10 mm ± 0.1" in box.asked.text()
+    assert "the wire beside the tooth: 10 mm ± 0.1" in box.asked.text().replace("\u00a0", " ")
     assert "Working length 20 mm. A hand file of size 10 reached it." in box.case_text.text()
 
 
@@ -201,7 +204,7 @@ def test_a_plan_is_typed_step_by_step(panel, qtbot, box):
     press(qtbot, panel, form.treat)
     press(qtbot, panel, form.add)
     press(qtbot, panel, form.add)
-    for column, text in enumerate(("r", "25", ".04", "19,5", "300")):
+    for column, text in enumerate(("r", "25", ".04", "19,5", "300", "5")):
         form.steps.item(1, column).setText(text)
     settle(qtbot, panel)
     plan = panel.exercise.desk.run.work.plan
@@ -214,19 +217,15 @@ def test_a_plan_is_typed_step_by_step(panel, qtbot, box):
         20.0,
         None,
     )
-    assert (second.kind, second.size, second.taper, second.to_mm, second.speed_rpm) == (
-        "rotary",
-        25,
-        0.04,
-        19.5,
-        300.0,
-    )
-    assert [form.steps.item(1, column).text() for column in range(5)] == [
+    assert (second.kind, second.size, second.taper, second.to_mm) == ("rotary", 25, 0.04, 19.5)
+    assert (second.speed_rpm, second.seconds) == (300.0, 5.0)
+    assert [form.steps.item(1, column).text() for column in range(6)] == [
         "rotary",
         "25",
         "4 %",
         "19.5",
         "300",
+        "5",
     ]
     form.steps.setCurrentCell(1, 0)
     press(qtbot, panel, form.up)
@@ -395,6 +394,117 @@ def test_what_was_left_can_be_discarded(panel, qtbot, box):
     assert other.exercise.offer.isHidden()
     other.shut()
     assert ExerciseKeeping().pending() == []
+
+
+# --- practice ---------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def practice(panel, qtbot, make_exercise):
+    exercise = make_exercise("lower_molar", "upper_molar", practice=True)
+    panel.session.open_image(exercise.path)
+    settle(qtbot, panel)
+    return exercise
+
+
+def test_practice_tells_at_once_what_was_right_and_why(panel, qtbot, practice):
+    """A tracing from the truth's own ends is full in the line; a class that is wrong gets a reason."""
+    box, desk = panel.exercise.box, panel.exercise.desk
+    assert box.save.isHidden()
+    assert not box.feedback.isHidden()
+    press(qtbot, panel, box.feedback.check)
+    assert "nothing to check" in panel.message.words.text().lower()
+    press(qtbot, panel, box.judgement.use)
+    trace(qtbot, panel, practice.samples[0])
+    desk.grade(ProposedGrade(grade="high", factors=[]))
+    press(qtbot, panel, box.feedback.check)
+    items = {item.code: item for item in desk.mark.items}
+    assert items["mean_distance"].points == items["mean_distance"].out_of
+    assert items["grade"].points < items["grade"].out_of
+    shown = box.feedback.items.sentences()
+    assert len(shown) == len(items)
+    assert items["grade"].reason in " ".join(shown)
+    assert "The dashed line is the reference." in box.feedback.points.text()
+    lost = [line.mark.shape is State.DONE for line in box.feedback.items._lines]
+    assert lost == sorted(lost), "what cost points comes first"
+
+
+def test_work_that_changed_after_the_check_is_told(panel, qtbot, practice):
+    box = panel.exercise.box
+    trace(qtbot, panel, practice.samples[0])
+    press(qtbot, panel, box.feedback.check)
+    assert box.feedback.old.isHidden()
+    press(qtbot, panel, panel.image.mirror)
+    assert box.feedback.old.isHidden(), "how it is shown is no work"
+    press(qtbot, panel, box.judgement.use)
+    assert box.feedback.old.text() == CHANGED_SINCE
+    press(qtbot, panel, box.feedback.check)
+    assert box.feedback.old.isHidden()
+
+
+def test_before_the_check_practice_hides_class_and_plan_too(panel, qtbot, practice):
+    grade = GradeBox(panel.session)
+    panel.add_box(grade)
+    panel.exercise._changed()
+    trace(qtbot, panel, practice.samples[0])
+    assert grade.isHidden()
+    press(qtbot, panel, panel.exercise.box.feedback.check)
+    assert not grade.isHidden()
+    press(qtbot, panel, panel.exercise.box.next)
+    assert grade.isHidden(), "the next image is not checked yet"
+
+
+def test_after_the_check_the_reference_is_drawn_dashed(make_panel_viewer, qtbot, make_exercise):
+    work = make_panel_viewer()
+    exercise = make_exercise("lower_molar", practice=True)
+    work.session.open_image(exercise.path)
+    settle(qtbot, work.panel)
+    assert REFERENCE not in work.viewer.layers
+    trace(qtbot, work.panel, exercise.samples[0])
+    work.panel.exercise.desk.check()
+    settle(qtbot, work.panel)
+    layer = work.viewer.layers[REFERENCE]
+    ends = np.array([exercise.samples[0].orifice_rc, exercise.samples[0].foramen_rc])
+    drawn = np.asarray(layer.data[layer.edge_color[:, 3] > 0.0])
+    assert np.allclose(drawn[0, 0], ends[0], atol=1.0)
+    gaps = np.hypot(*(drawn[1:, 0] - drawn[:-1].sum(axis=1)).T)
+    assert (gaps > 1.0).sum() > 10, "dashes with gaps between them"
+    assert work.viewer.layers.selection.active is work.panel.canvas.image_layer
+    work.session.show(work.session.case.display.__class__(quarter_turns=1), "rotate")
+    settle(qtbot, work.panel)
+    image = work.panel.canvas.image_layer
+    assert np.allclose(layer.data_to_world(ends[0]), image.data_to_world(ends[0])), "it turns with the image"
+    work.panel.exercise.desk.leave()
+    settle(qtbot, work.panel)
+    assert REFERENCE not in work.viewer.layers
+
+
+def test_a_practice_run_goes_on_by_the_students_own_error(panel, qtbot, monkeypatch, make_exercise):
+    """The levels that are asked for are those of the rule for the marks so far; the films themselves are another's test."""
+    asked = []
+    hand_out = open_hand_out(make_exercise("lower_molar", practice=True).path)
+
+    def simulate(level, *, number):
+        asked.append((level, number))
+        return hand_out
+
+    press(qtbot, panel, panel.exercise.practice)  # loads what is needed; the first real film follows
+    desk, box = panel.exercise.desk, panel.exercise.box
+    assert desk.in_practice_run
+    assert panel.exercise.practice.isHidden()
+    assert "Practice 1: curve 1 of 8, film 1 of 8" in box.header.words.text()
+    assert box.next.isHidden()
+    monkeypatch.setattr(exercise_desk, "practice_exercise", simulate)
+    press(qtbot, panel, box.judgement.use)
+    press(qtbot, panel, box.feedback.check)
+    first = desk.results[0]
+    press(qtbot, panel, box.feedback.check)
+    assert desk.results == [first], "after the first check the reference is known"
+    press(qtbot, panel, box.feedback.next_image)
+    assert asked == [(next_level([first]), 2)]
+    assert desk.mark is None
+    press(qtbot, panel, box.leave)
+    assert not panel.exercise.practice.isHidden(), "who has practised may go on"
 
 
 # --- for everybody ----------------------------------------------------------------------------------------

@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 from qtpy.QtCore import Qt
 
-from curvometer import CanalName, load_record
+from curvometer import CanalName, load_record, open_hand_out
+from curvometer.assessment import save_key
 from curvometer.assessment.making import write_exercise
+from curvometer_napari.exercise_desk import ExerciseDesk
 from curvometer_napari.panel import CurvometerPanel, reference_box
 from curvometer_napari.reference_desk import SCALE_FIRST, ReferenceDesk
 
@@ -115,7 +117,9 @@ def test_a_saved_reference_is_the_record_that_the_exercise_is_built_from(desk, s
     record = load_record(folder / "records/molar_kim.json")
     angle = record.canals[0].to_measurement().schneider_angle.value
     assert angle == pytest.approx(molar.truth["measures"]["schneider_angle"], abs=2.0)
-    without_phantom = EXERCISE[: EXERCISE.index("[[images]]")] + EXERCISE[EXERCISE.index("[[images]]\nfile") :]
+    without_phantom = (
+        EXERCISE[: EXERCISE.index("[[images]]")] + EXERCISE[EXERCISE.index("[[images]]\nfile") :]
+    )
     (folder / "exercise.toml").write_text(without_phantom)  # to simulate a film takes seconds
     hand_out, key = write_exercise(folder)
     assert (hand_out.name, key.name) == ("own-films.handout.zip", "own-films.key.json")
@@ -249,4 +253,64 @@ def test_a_submission_without_its_exercise_is_told(panel, qtbot, tmp_path):
     path.write_text("{}")
     panel.session.open_image(path)
     settle(qtbot, panel)
-    assert "not a submission" in panel.message.words.text()
+    assert "ada.submission.json is no submission" in panel.message.words.text()
+
+
+@pytest.fixture
+def handed_in(tmp_path, make_exercise, session, key_of_samples):
+    """A submission in a folder of its own, below the one with hand-out and key: MB traced, upper molar not opened."""
+    exercise = make_exercise()
+    hand_out = open_hand_out(exercise.path)
+    key = key_of_samples(hand_out.sheet, exercise.samples)
+    save_key(key, tmp_path / "curves.key.json")
+    student = ExerciseDesk(session)
+    student.start(hand_out)
+    session.settle()
+    trace(session, exercise.samples[0], CanalName.MB)
+    student.judge(True)
+    student.name("ada-7", 1)
+    (tmp_path / "handed-in").mkdir()
+    path = tmp_path / "handed-in" / "ada.submission.json"
+    student.save(str(path))
+    session.settle()
+    student.close()
+    exercise.submission = path
+    return exercise
+
+
+def test_a_submission_is_shown_over_the_reference_with_its_marks(make_panel_viewer, qtbot, handed_in):
+    work = make_panel_viewer()
+    work.session.open_image(handed_in.submission)
+    settle(qtbot, work.panel)
+    teacher = work.panel.teacher
+    box = teacher.review_box
+    assert "ada-7, Curves, first week" in box.header.words.text()
+    assert "Would use the image." in box.answered.text()
+    assert box.items.sentences()
+    assert {"reference (dashed)", "student's tracing"} <= {layer.name for layer in work.viewer.layers}
+    (student,) = teacher.student_lines.shown
+    assert np.allclose(student[-1], handed_in.samples[0].foramen_rc, atol=3.0)
+    before = handed_in.submission.read_bytes()
+    trace_in(qtbot, work.panel, handed_in.samples[0])
+    assert handed_in.submission.read_bytes() == before, "what is clicked is nobody's answer"
+    teacher.review.go(1)
+    settle(qtbot, work.panel)
+    assert "did not open" in box.answered.text()
+    assert teacher.student_lines.shown == ()
+    assert len(teacher.reference_lines.shown) == 1
+    teacher.review.leave()
+    settle(qtbot, work.panel)
+    assert box.isHidden()
+    assert teacher.reference_lines.shown == ()
+
+
+def test_a_submission_needs_its_hand_out_and_its_key_beside_it(panel, qtbot, handed_in, tmp_path):
+    key = tmp_path / "curves.key.json"
+    key.rename(tmp_path / "away")
+    panel.session.open_image(handed_in.submission)
+    settle(qtbot, panel)
+    assert "the key (.key.json) of exercise curves" in panel.message.words.text().lower()
+    (tmp_path / "away").rename(key)
+    panel.session.open_image(handed_in.submission)
+    settle(qtbot, panel)
+    assert panel.teacher.review.review.submission.student == "ada-7"

@@ -9,13 +9,14 @@ from qtpy.QtWidgets import QLineEdit, QWidget
 
 from curvometer import ImageSheet, Purpose, Task
 from curvometer_napari.exercise_desk import ExerciseDesk
-from curvometer_napari.exercise_run import ExerciseRun, asked_now, missing, still_to_do, unfinished
+from curvometer_napari.exercise_run import ExerciseRun, asked_now, missing, unfinished
 from curvometer_napari.panel import saving
 from curvometer_napari.panel.answer_forms import GradeForm, JudgementForm
 from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.controls import Button, NumberField, caption, show_or_hide, steady
+from curvometer_napari.panel.exercise_words import asked_words, case_words, progress_words
 from curvometer_napari.panel.feedback_form import FeedbackForm
-from curvometer_napari.panel.looks import coloured, dim, html, target_height
+from curvometer_napari.panel.looks import coloured, dim, target_height
 from curvometer_napari.panel.proposal_form import ProposalForm
 from curvometer_napari.panel.rows import Row
 from curvometer_napari.panel.text import Words
@@ -72,9 +73,9 @@ class ExerciseBox(StepBox):
         self._lay_out()
 
     def _lay_out(self) -> None:
-        label = caption("Name")
-        label.setBuddy(self.student)
-        self.handing_in = Row(label, (self.student, 3), self.occasion, self.save, self.leave)
+        self.name_label = caption("Name")
+        self.name_label.setBuddy(self.student)
+        self.handing_in = Row(self.name_label, (self.student, 3), self.occasion, self.save, self.leave)
         parts: tuple[QWidget, ...] = (
             Row(self.previous, self.next, self.back),
             self.astray,
@@ -115,7 +116,8 @@ class ExerciseBox(StepBox):
         run = self.desk.run
         if run is None:
             return StepState(name="exercise", state=State.TODO, words="No exercise is open.")
-        return StepState(name="exercise", state=_state(run), words=progress_words(run))
+        state = State.TODO if unfinished(run) else State.DONE
+        return StepState(name="exercise", state=state, words=progress_words(run))
 
     def update_body(self) -> None:
         """Show the open image's task and what was answered."""
@@ -154,7 +156,7 @@ class ExerciseBox(StepBox):
     def _show_student(self, run: ExerciseRun) -> None:
         marked = run.sheet.purpose is Purpose.MARKED
         self.save.setVisible(marked)
-        for widget in (self.student, self.occasion):
+        for widget in (self.name_label, self.student, self.occasion):
             widget.setVisible(marked)
         if not self.student.hasFocus() and self.student.text() != run.student:
             self.student.setText(run.student)
@@ -180,79 +182,3 @@ class ExerciseBox(StepBox):
         )
         if path:
             self.desk.save(path)
-
-
-def progress_words(run: ExerciseRun) -> str:
-    """Tell which image is open, and how many are done."""
-    count, left = len(run.works), len(unfinished(run))
-    if count == 1:
-        return f"{run.sheet.title}."
-    done = "all done" if not left else f"{count - left} of {count} done"
-    return f"{run.sheet.title}: image {run.at + 1} of {count}, {done}."
-
-
-def asked_words(run: ExerciseRun, step_back: Callable[[str], str]) -> str:
-    """Tell the canal, and what is missing on the open image, as markup."""
-    image = run.image
-    canal = "the canal" if str(image.canal) == "single" else f"canal {image.canal}"
-    to_do = still_to_do(run)
-    left = f"Still to do: {html(to_do)}." if to_do else "Nothing is missing on this image."
-    return f"<b>Tooth {image.tooth}, {canal}.</b> {left}{_length_words(run, step_back)}"
-
-
-def _length_words(run: ExerciseRun, step_back: Callable[[str], str]) -> str:
-    known = run.image.known_length
-    if Task.CALIBRATE not in asked_now(run.image, run.work) or known is None:
-        return ""
-    words = f"Calibrate on {known.what}: {known.length_mm:g} mm ± {known.tolerance_mm:g}."
-    return f"<br>{step_back(html(words))}"
-
-
-def case_words(image: ImageSheet) -> str:
-    """Tell what is stated about the case, as markup; empty when nothing is that a task needs."""
-    scenario = image.scenario
-    parts = [html(scenario.text)] if scenario.text else []
-    if Task.GRADE in image.tasks or Task.PLAN in image.tasks:
-        parts.append(f"Who would treat: {OPERATORS[scenario.operator]}.")
-        parts.append(f"Canal and chamber: {scenario.visibility.replace('-', ' ')}.")
-        parts += [
-            f"{name.replace('_', ' ').capitalize()}: {_fact(value)}."
-            for name, value in scenario.facts.items()
-        ]
-    if Task.PLAN in image.tasks:
-        parts += _exploration(image)
-    return " ".join(parts)
-
-
-OPERATORS = {
-    "student": "a student",
-    "general": "a general dentist",
-    "enhanced": "a dentist with enhanced skills",
-    "specialist": "a specialist",
-}
-
-
-def _exploration(image: ImageSheet) -> list[str]:
-    scenario = image.scenario
-    parts = []
-    if scenario.working_length_mm is not None:
-        parts.append(f"Working length {scenario.working_length_mm:g} mm.")
-    if scenario.reached_size:
-        parts.append(f"A hand file of size {scenario.reached_size:02d} reached it.")
-    else:
-        parts.append("No hand file reached it.")
-    if scenario.blocked:
-        parts.append("Something blocks the canal.")
-    if scenario.apex_opening_mm is not None:
-        parts.append(f"The apex is open {scenario.apex_opening_mm:g} mm wide.")
-    return parts
-
-
-def _fact(value: str | bool | float) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return value if isinstance(value, str) else f"{value:g}"
-
-
-def _state(run: ExerciseRun) -> State:
-    return State.TODO if unfinished(run) else State.DONE

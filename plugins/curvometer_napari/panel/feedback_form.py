@@ -14,6 +14,7 @@ from curvometer_napari.panel.rows import Row
 from curvometer_napari.panel.text import Words
 from curvometer_napari.steps import State
 
+THE_REFERENCE = "The dashed line is the reference."
 CHANGED_SINCE = "You changed something since: check again."
 HALF = 0.5
 
@@ -34,12 +35,12 @@ class FeedbackForm(QWidget):
             "Simulate the next image: harder after a success, easier after an error",
             desk.practise,
         )
-        self.points, self.summary, self.old = Words(), Words(), Words()
+        self.points, self.old = Words(), Words()
         self.items = ItemLines()
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 4, 0, 0)
         column.setSpacing(4)
-        for widget in (Row(self.check, self.next_image), self.points, self.old, self.items, self.summary):
+        for widget in (Row(self.check, self.next_image), self.points, self.old, self.items):
             column.addWidget(widget)
 
     def show_run(self) -> None:
@@ -48,9 +49,8 @@ class FeedbackForm(QWidget):
         self.check.setEnabled(self._desk.on_the_image)
         self.next_image.setVisible(self._desk.in_practice_run and mark is not None)
         self.items.show_items(() if mark is None else mark.items)
-        show_or_hide(self.points, "" if mark is None else points_words(mark))
+        show_or_hide(self.points, "" if mark is None else f"{points_words(mark)} {THE_REFERENCE}")
         show_or_hide(self.old, CHANGED_SINCE if self._desk.mark_is_old else "")
-        show_or_hide(self.summary, "" if mark is None else summary_words(mark))
 
 
 class ItemLines(QWidget):
@@ -66,7 +66,8 @@ class ItemLines(QWidget):
         self.hide()
 
     def show_items(self, items: tuple[ItemMark, ...]) -> None:
-        """Show items in their order."""
+        """Show items, those that cost most points first."""
+        items = tuple(sorted(items, key=lambda item: item.points - item.out_of))
         if items == self._shown:
             return
         self._shown = items
@@ -113,20 +114,17 @@ def item_words(item: ItemMark) -> str:
     """Tell an item as markup: title, points, what was found, why."""
     found = f" {html(_stopped(item.found))}" if item.found else ""
     reason = f" {html(_stopped(item.reason))}" if item.reason else ""
-    return f"<b>{html(item.title)}</b>, {item.points:g} of {item.out_of:g}.{found}{reason}"
+    return f"<b>{html(item.title)}</b>, {_number(item.points)} of {_number(item.out_of)}.{found}{reason}"
 
 
 def points_words(mark: ImageMark) -> str:
     """Tell an image's points as markup."""
     cap = f" {html(_stopped(mark.cap_reason))}" if mark.cap_reason else ""
-    return f"<b>{mark.points:.1f} of {mark.out_of:g} points.</b>{cap} The dashed line is the reference."
+    return f"<b>{_number(mark.points)} of {_number(mark.out_of)} points.</b>{cap}"
 
 
-def summary_words(mark: ImageMark) -> str:
-    """Tell what to learn from it, as markup."""
-    from curvometer import feedback_words  # noqa: PLC0415 - who hands in never marks
-
-    return "<br>".join(html(sentence) for sentence in feedback_words(mark))
+def _number(points: float) -> str:
+    return f"{points:.1f}".removesuffix(".0")
 
 
 def _stopped(text: str) -> str:

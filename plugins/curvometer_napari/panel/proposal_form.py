@@ -18,7 +18,10 @@ from curvometer_napari.plan_rows import COLUMNS, CellError, PlanRow, moved, next
 from curvometer_napari.steps import State
 
 ROWS_SEEN = 5
-HOW_TO = "Type into a cell; h or r for hand or rotary. Insert adds a step, Delete removes it, Alt with an arrow moves it."
+HOW_TO = (
+    "Type into a cell; h or r for hand or rotary, s for its seconds in the canal. Insert adds a step, Delete removes it,"
+    " Alt with an arrow moves it."
+)
 
 
 class ProposalForm(Section):

@@ -8,6 +8,7 @@ from qtpy.QtWidgets import QComboBox, QMessageBox, QWidget
 
 from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.controls import Button, ChoiceField, caption, show_or_hide, steady
+from curvometer_napari.panel.exercise_words import length_words
 from curvometer_napari.panel.looks import html
 from curvometer_napari.panel.rows import Row
 from curvometer_napari.panel.text import Words
@@ -82,9 +83,7 @@ class ReferenceBox(StepBox):
         known = row.known_length
         words = f"<b>Tooth {row.tooth}, canal {row.canal}.</b> {html(str(row.file))}"
         if known is not None:
-            words += (
-                f"<br>{html(f'Calibrate on {known.what}: {known.length_mm:g} mm ± {known.tolerance_mm:g}.')}"
-            )
+            words += f"<br>{html(length_words(known))}"
         self.asked.setText(words)
         self._show_experts()
         show_or_hide(self.said, self.desk.said)

@@ -93,6 +93,7 @@ def _plan_words(plan: ProposedPlan) -> str:
         return "Would refer."
     steps = []
     for step in plan.steps:
-        kind, size, taper, depth, speed = row_of(step).cells()
-        steps.append(f"{kind} {size}, {taper}, to {depth} mm{f', {speed} rpm' if step.speed_rpm else ''}")
+        kind, size, taper, depth, speed, seconds = row_of(step).cells()
+        turning = f", {speed or 'no'} rpm for {seconds or 'no'} s" if step.kind == "rotary" else ""
+        steps.append(f"{kind} {size}, {taper}, to {depth} mm{turning}")
     return f"Would treat: {'; '.join(steps)}." if steps else "Would treat; no steps."

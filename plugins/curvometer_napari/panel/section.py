@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from qtpy.QtCore import QEvent, QSize, Qt
-from qtpy.QtWidgets import QListWidget, QListWidgetItem, QSizePolicy, QToolButton, QVBoxLayout, QWidget
+from qtpy.QtWidgets import (
+    QHBoxLayout,
+    QListWidget,
+    QListWidgetItem,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from curvometer_napari.panel.looks import line_height, target_height
 from curvometer_napari.panel.marks import Mark
-from curvometer_napari.panel.rows import Row
+from curvometer_napari.panel.rows import GAP_PX
 from curvometer_napari.steps import State
 
 
@@ -31,7 +39,11 @@ class Section(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        column.addWidget(Row(self.mark, (self.fold, 1)))
+        line = QHBoxLayout()
+        line.setSpacing(GAP_PX)
+        line.addWidget(self.mark)
+        line.addWidget(self.fold, 1)
+        column.addLayout(line)
         column.addWidget(self.content)
         self.fold.toggled.connect(self._unfold)
         self._unfold(False)
