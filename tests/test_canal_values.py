@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -36,7 +37,13 @@ def drawn(pieces, *, count=25, error_mm=0.05, seed=1):
 
 
 def same(centreline, calibration):
-    values, measurement = canal_values(centreline, calibration), measure_canal(centreline, calibration)
+    try:
+        measurement = measure_canal(centreline, calibration)
+    except CurvometerError as refusal:
+        with pytest.raises(CurvometerError, match=re.escape(str(refusal))):
+            canal_values(centreline, calibration)
+        return
+    values = canal_values(centreline, calibration)
     told = {name: q.value for name, q in measurement.quantities.items() if q is not None}
     assert values.quantities == told
     assert values.shape == measurement.shape
@@ -76,6 +83,26 @@ def test_the_same_numbers_for_a_trace_of_an_image():
     radiograph = load_radiograph(SAMPLES / "lower_molar.dcm")
     ends = [(618.3, 694.9), (1190.5, 685.7)]  # truth.json, as row, column
     same(trace_centreline(radiograph, ends, structure="canal"), SCALE)
+
+
+def test_without_windows_the_rest_stays():
+    line = drawn([(8.0, 0.0), (6.0, 40.0)])
+    all_of_it = canal_values(line, SCALE).quantities
+    less = canal_values(line, SCALE, windows=False).quantities
+    assert set(all_of_it) - set(less) == {"long_axis_angle", "three_point_radius"}
+    assert all(all_of_it[name] == value for name, value in less.items())
+
+
+def test_a_shape_that_is_asked_for():
+    """Asked for the likeliest shape the numbers are the same; a line that cannot be it is read as one with as many bends."""
+    line = drawn([(6.0, 0.0), (6.0, 40.0)])
+    likeliest = canal_values(line, SCALE)
+    assert canal_values(line, SCALE, shape=likeliest.shape).quantities == pytest.approx(likeliest.quantities)
+    other = canal_values(line, SCALE, shape="straight, arc, straight")
+    assert other.shape in {"straight, arc, straight", "straight, arc", "arc", "arc, straight"}
+    assert canal_values(line, SCALE, shape="straight").quantities["schneider_angle"] == 0.0
+    with pytest.raises(CurvometerError, match="is unknown: give one like 'straight, arc'"):
+        canal_values(line, SCALE, shape="round")
 
 
 def test_the_same_refusal():

@@ -151,7 +151,9 @@ def traced_canal(centreline: Centreline, spacing_rc_mm: tuple[float, float], sha
     scale = Calibration(
         spacing_rc_mm=spacing_rc_mm, aspect_ratio=spacing_rc_mm[0] / spacing_rc_mm[1], at_tooth=True
     )
-    return TracedCanal(points_rc=centreline.points_rc, values=canal_values(centreline, scale, shape=shape))
+    return TracedCanal(
+        points_rc=centreline.points_rc, values=canal_values(centreline, scale, shape=shape, windows=False)
+    )
 
 
 def turned_round(centreline: Centreline) -> Centreline:

@@ -86,7 +86,7 @@ def _marked_values(answer: Answer, found: Findings, shape: str) -> dict[str, flo
 def _own_values(answer: Answer, canal: CanalEntry, shape: str) -> dict[str, float]:
     own = answer.calibration
     scale = None if own is None else calibration_from_plain(own.model_dump())
-    return canal_values(canal.to_centreline(), scale, shape=shape).quantities
+    return canal_values(canal.to_centreline(), scale, shape=shape, windows=False).quantities
 
 
 def _differing(canal: CanalEntry, values: dict[str, float]) -> list[str]:

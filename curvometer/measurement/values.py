@@ -86,7 +86,11 @@ class FittedCanal(NamedTuple):
 
 
 def canal_values(
-    centreline: Centreline, calibration: Calibration | None = None, *, shape: str = ""
+    centreline: Centreline,
+    calibration: Calibration | None = None,
+    *,
+    shape: str = "",
+    windows: bool = True,
 ) -> CanalValues:
     """Measure one canal without intervals and flags.
 
@@ -100,6 +104,8 @@ def canal_values(
     shape
         The shape to read the line as, in the words of `CanalMeasurement.shape`; where the line cannot be that, the best of
         those with as many bends. Empty: the most likely one of all, which is what `measure_canal` does.
+    windows
+        Whether to give the long-axis angle and the three-point radius, which are constructed along the whole canal.
 
     Returns
     -------
@@ -111,7 +117,8 @@ def canal_values(
     CurvometerError
         As `measure_canal`.
     """
-    canal = fitted_canal(centreline, Calibration() if calibration is None else calibration, shape=shape)
+    scale = Calibration() if calibration is None else calibration
+    canal = fitted_canal(centreline, scale, shape=shape, windows=windows)
     found = {name: value_of(name, canal.measures) for name in QUANTITY_NAMES}
     return CanalValues(
         quantities={name: value for name, value in found.items() if value is not None},
@@ -120,7 +127,9 @@ def canal_values(
     )
 
 
-def fitted_canal(centreline: Centreline, calibration: Calibration, *, shape: str = "") -> FittedCanal:
+def fitted_canal(
+    centreline: Centreline, calibration: Calibration, *, shape: str = "", windows: bool = True
+) -> FittedCanal:
     """Fit the shapes and measure the most likely one, or the one that is asked for."""
     spacing = calibration.spacing_rc_mm if calibration.at_tooth else None
     plane = spacing if spacing is not None else (calibration.aspect_ratio, 1.0)
@@ -128,7 +137,7 @@ def fitted_canal(centreline: Centreline, calibration: Calibration, *, shape: str
     model = fit_canal(centreline, plane) if model is None else model
     best = best_canal(model)
     marks = canal_landmarks(best)
-    measures = measures_of(best, marks, scaled=spacing is not None)
+    measures = measures_of(best, marks, scaled=spacing is not None, windows=windows)
     return FittedCanal(model, best, marks, measures, plane, spacing is not None)
 
 
@@ -138,10 +147,12 @@ def _fitted_as(centreline: Centreline, plane: tuple[float, float], words: str) -
     return fit_canal_as(centreline, plane, with_as_many_bends(wanted)) if found is None else found
 
 
-def measures_of(canals: CanalSamples, marks: CanalLandmarks, *, scaled: bool) -> dict[str, FloatArray]:
-    """Every measure of a batch of canals, (m,) each; lengths only with a scale."""
+def measures_of(
+    canals: CanalSamples, marks: CanalLandmarks, *, scaled: bool, windows: bool = True
+) -> dict[str, FloatArray]:
+    """Every measure of a batch of canals, (m,) each; lengths only with a scale; `windows` as in `length_measures`."""
     angles = angle_measures(canals, marks)
-    return angles | (length_measures(canals, marks, angles) if scaled else {})
+    return angles | (length_measures(canals, marks, angles, windows=windows) if scaled else {})
 
 
 def value_of(name: str, measures: dict[str, FloatArray]) -> float | None:
