@@ -171,6 +171,13 @@ GIALAIN_2021 = Reference(
     how_read=HowRead.ABSTRACT,
     note="Turning added up over points 1 mm apart: mean 56.72 degrees where Schneider's angle is 34.62.",
 )
+SHAPLEY_1953 = Reference(
+    key="shapley-1953",
+    citation="Shapley LS. A value for n-person games. In: Contributions to the Theory of Games II."
+    " Princeton University Press; 1953:307-317",
+    how_read=HowRead.MEMORY,
+    note="The division of a difference into parts that does not depend on their order.",
+)
 DICOM_PS3_3_10_7 = Reference(
     key="dicom-ps3.3-10.7",
     citation="DICOM PS3.3, section 10.7 Basic Pixel Spacing Calibration Macro, edition 2024d. NEMA",
@@ -440,6 +447,7 @@ REFERENCES: dict[str, Reference] = {
         ESTRELA_2008,
         SADEGHI_PORYOUSEF_2009,
         GIALAIN_2021,
+        SHAPLEY_1953,
         DICOM_PS3_3_10_7,
         KARIMAKI_1991,
         WAHBA_1983,

@@ -41,6 +41,8 @@ SUBPIXEL_BITS = 4
 TRANSPARENCY = 0.8
 LINE_HEIGHT = 30
 BAND = 7
+TWO_COLUMNS_FROM = 900
+"""Width of a picture from which sentences stand beside the legend, not below it."""
 BEYOND = 50.0
 """How far a line goes on beyond the points it is drawn through, in pixels of the picture."""
 
@@ -69,14 +71,14 @@ def draw_overlay(
         (rows, columns, 3) uint8, red-green-blue; the longer side of the picture part is 1400 pixels.
     """
     view = _view(radiograph, centreline, measurement.landmarks, calibration.aspect_ratio)
-    canvas = _Canvas(_background(radiograph, view))
+    canvas = Canvas(background(radiograph, view))
     marks = measurement.landmarks
     _draw_curve(canvas, view, marks)
     _draw_schneider(canvas, view, marks, measurement.schneider_angle)
     canvas.line(view.place(centreline.points_rc), SKY_BLUE, "solid", 2)
     _draw_landmarks(canvas, view, marks)
     low_end = view.place(max(marks.orifice_rc, marks.foramen_rc, key=lambda point: float(point[0])))[0]
-    _draw_scale_bar(canvas, view, calibration, left=bool(low_end[0] > canvas.width / 2.0))
+    draw_scale_bar(canvas, view, calibration, left=bool(low_end[0] > canvas.width / 2.0))
     return np.vstack([canvas.picture(), _strip(canvas.width, measurement, calibration)])
 
 
@@ -110,7 +112,7 @@ def write_png(picture: ByteArray, path: PathLike, *, overwrite: bool = False) ->
 
 
 @dataclass(frozen=True, kw_only=True)
-class _View:
+class View:
     """Which part of the image is shown, and how much larger.
 
     Rows and columns apart because pixels may not be square. `first_rc` is the first pixel shown, `shape` the
@@ -134,9 +136,14 @@ class _View:
         return np.column_stack([x, y])
 
 
-def _view(radiograph: Radiograph, centreline: Centreline, marks: FittedLandmarks, aspect: float) -> _View:
+def _view(radiograph: Radiograph, centreline: Centreline, marks: FittedLandmarks, aspect: float) -> View:
     points = np.vstack([centreline.points_rc, marks.line_rc, marks.foramen_rc, marks.orifice_rc])
-    points = points * (aspect, 1.0)  # square pixels from here on
+    return view_of(radiograph, points, aspect)
+
+
+def view_of(radiograph: Radiograph, points_rc: FloatArray, aspect: float) -> View:
+    """The part of an image that holds some points (n, 2) with room around them; `aspect` is row over column spacing."""
+    points = points_rc * (aspect, 1.0)  # square pixels from here on
     low, high = points.min(axis=0), points.max(axis=0)
     long_side = float((high - low).max())
     # A canal is long and narrow; without a least breadth there would be no root around it, no room to write.
@@ -147,10 +154,11 @@ def _view(radiograph: Radiograph, centreline: Centreline, marks: FittedLandmarks
     last = np.clip(np.ceil(bounds[1]) + 1, first + 2, radiograph.shape).astype(int)
     rows, cols = (int(n) for n in last - first)
     zoom = LONG_SIDE / max(rows * aspect, cols)
-    return _View(first_rc=(int(first[0]), int(first[1])), shape=(rows, cols), zoom_rc=(zoom * aspect, zoom))
+    return View(first_rc=(int(first[0]), int(first[1])), shape=(rows, cols), zoom_rc=(zoom * aspect, zoom))
 
 
-def _background(radiograph: Radiograph, view: _View) -> ByteArray:
+def background(radiograph: Radiograph, view: View) -> ByteArray:
+    """That part of the image, enlarged, grey in three channels."""
     (row, col), (rows, cols), size = view.first_rc, view.shape, view.size
     part = np.ascontiguousarray(display_pixels(radiograph)[row : row + rows, col : col + cols])
     enlarging = view.zoom_rc[0] >= 1.0 and view.zoom_rc[1] >= 1.0
@@ -159,7 +167,7 @@ def _background(radiograph: Radiograph, view: _View) -> ByteArray:
     return np.repeat(np.asarray(grey, dtype=np.uint8)[:, :, None], 3, axis=2)
 
 
-class _Canvas:
+class Canvas:
     """A picture with thin lines that let the image shine through, and words on top that do not."""
 
     def __init__(self, background: ByteArray) -> None:
@@ -170,10 +178,12 @@ class _Canvas:
 
     @property
     def height(self) -> int:
+        """Rows."""
         return int(self._background.shape[0])
 
     @property
     def width(self) -> int:
+        """Columns."""
         return int(self._background.shape[1])
 
     def line(self, points: FloatArray, colour: Colour, pattern: str, thickness: int) -> None:
@@ -288,7 +298,7 @@ def _between(points: FloatArray, along: FloatArray, start: float, end: float) ->
     return np.vstack([ends[:1], inner, ends[1:]])
 
 
-def _draw_curve(canvas: _Canvas, view: _View, marks: FittedLandmarks) -> None:
+def _draw_curve(canvas: Canvas, view: View, marks: FittedLandmarks) -> None:
     """Draw the fitted arc, and where its circle would go on."""
     canvas.keep_free(view.place(marks.line_rc)[::4])
     if marks.curve_start_rc is None or marks.curve_end_rc is None:
@@ -317,43 +327,44 @@ def _circle_beyond(line_rc: FloatArray, arc: tuple[float, float, float]) -> list
     ]
 
 
-def _draw_schneider(canvas: _Canvas, view: _View, marks: FittedLandmarks, angle: Quantity | None) -> None:
+def _draw_schneider(canvas: Canvas, view: View, marks: FittedLandmarks, angle: Quantity | None) -> None:
     """Draw both Schneider lines and the angle between them, at the start of the curve."""
     axis = view.place(marks.axis_rc)
-    along_axis = _unit(axis[1] - axis[0])
+    along_axis = unit(axis[1] - axis[0])
     before = axis[0] - BEYOND * along_axis  # shows that it is a line, not the canal
     if marks.curve_start_rc is None:
         canvas.cased_line(np.array([before, axis[1] + BEYOND * along_axis]), YELLOW, "dashed", 2)
         return
     corner, foramen = view.place(marks.curve_start_rc)[0], view.place(marks.foramen_rc)[0]
-    along_chord, reach = _unit(foramen - corner), float(np.hypot(*(foramen - corner)))
+    along_chord, reach = unit(foramen - corner), float(np.hypot(*(foramen - corner)))
     lines = [
         np.array([before, corner + 0.95 * reach * along_axis]),
         np.array([corner, foramen + BEYOND * along_chord]),
     ]
     canvas.cased_line(lines[0], YELLOW, "dashed", 2)
     canvas.cased_line(lines[1], PURPLE, "dash-dot", 2)
-    sweep = _sweep(along_axis, along_chord)
-    canvas.cased_line(corner + 0.6 * reach * sweep, YELLOW, "solid", 2)
-    for points in (*lines, corner + 0.6 * reach * sweep):
-        canvas.keep_free(_dense(points))
+    turn = sweep(along_axis, along_chord)
+    canvas.cased_line(corner + 0.6 * reach * turn, YELLOW, "solid", 2)
+    for points in (*lines, corner + 0.6 * reach * turn):
+        canvas.keep_free(dense(points))
     if angle is not None:
         # On the outer side of the angle, away from the canal, which lies between the two lines' feet.
         side = float(np.sign(along_axis[0] - along_chord[0])) or 1.0
-        canvas.word(f"Schneider {angle.value:.1f} deg", corner + 0.6 * reach * sweep[0], YELLOW, side=side)
+        canvas.word(f"Schneider {angle.value:.1f} deg", corner + 0.6 * reach * turn[0], YELLOW, side=side)
 
 
-def _dense(points: FloatArray) -> FloatArray:
+def dense(points: FloatArray) -> FloatArray:
     """Fill a line of two points with some between them."""
     return np.linspace(points[0], points[-1], 60) if len(points) == 2 else points
 
 
-def _unit(vector: FloatArray) -> FloatArray:
+def unit(vector: FloatArray) -> FloatArray:
+    """The vector at length 1; the zero vector stays."""
     length = float(np.hypot(*vector))
     return vector / length if length > 0.0 else vector
 
 
-def _sweep(first: FloatArray, second: FloatArray) -> FloatArray:
+def sweep(first: FloatArray, second: FloatArray) -> FloatArray:
     """Turn from one unit direction to another, the short way."""
     start = float(np.arctan2(first[1], first[0]))
     turn = float(np.arctan2(first[0] * second[1] - first[1] * second[0], first @ second))
@@ -361,7 +372,7 @@ def _sweep(first: FloatArray, second: FloatArray) -> FloatArray:
     return np.column_stack([np.cos(angles), np.sin(angles)])
 
 
-def _draw_landmarks(canvas: _Canvas, view: _View, marks: FittedLandmarks) -> None:
+def _draw_landmarks(canvas: Canvas, view: View, marks: FittedLandmarks) -> None:
     """Mark and name the landmarks, on the side where the curve bulges, away from the Schneider lines."""
     curve_end_rc, foramen = marks.curve_end_rc, "apical foramen"
     if curve_end_rc is not None and np.hypot(*np.ptp(view.place(_both(curve_end_rc, marks)), axis=0)) < 12.0:
@@ -384,13 +395,13 @@ def _both(curve_end_rc: FloatArray, marks: FittedLandmarks) -> FloatArray:
     return np.array([curve_end_rc, marks.foramen_rc])
 
 
-def _outer_side(view: _View, marks: FittedLandmarks) -> float:
+def _outer_side(view: View, marks: FittedLandmarks) -> float:
     orifice, foramen = view.place(marks.orifice_rc)[0], view.place(marks.foramen_rc)[0]
     bulge = view.place(marks.line_rc).mean(axis=0) - (orifice + foramen) / 2.0
     return 1.0 if bulge[0] >= 0.0 else -1.0
 
 
-def _draw_scale_bar(canvas: _Canvas, view: _View, calibration: Calibration, *, left: bool) -> None:
+def draw_scale_bar(canvas: Canvas, view: View, calibration: Calibration, *, left: bool) -> None:
     """Draw a bar of round length in the lower corner where the canal does not end."""
     scale = calibration.mm_per_pixel
     per_unit = view.zoom_rc[1]
@@ -418,7 +429,7 @@ def _strip(width: int, measurement: CanalMeasurement, calibration: Calibration) 
         legend.append(("fitted curve", ORANGE, "solid", BAND))
     if measurement.landmarks.arcs:
         legend.append(("its circle", ORANGE, "dotted", 2))
-    return _explained(width, legend, _values(measurement, calibration))
+    return explained(width, legend, _values(measurement, calibration))
 
 
 def _values(measurement: CanalMeasurement, calibration: Calibration) -> list[str]:
@@ -433,10 +444,21 @@ def _values(measurement: CanalMeasurement, calibration: Calibration) -> list[str
     return [*lines, "95 % intervals. Not a diagnostic device."]
 
 
-def _explained(width: int, legend: list[tuple[str, Colour, str, int]], values: list[str]) -> ByteArray:
-    columns = 2 if width >= 900 else 1
+def text_width(text: str) -> int:
+    """Columns of the picture that a text takes."""
+    return int(cv2.getTextSize(text, FONT, TEXT_SCALE, 1)[0][0])
+
+
+def room_for_words(width: int) -> int:
+    """Columns that `explained` leaves for a sentence."""
+    return width - 32 if width < TWO_COLUMNS_FROM else width - (width // 2 - 40) - 16
+
+
+def explained(width: int, legend: list[tuple[str, Colour, str, int]], values: list[str]) -> ByteArray:
+    """A strip below a picture: each line with its name, colour, pattern and thickness, and some sentences beside."""
+    columns = 2 if width >= TWO_COLUMNS_FROM else 1
     rows = max(len(legend), len(values)) if columns == 2 else len(legend) + len(values)
-    canvas = _Canvas(np.full((rows * LINE_HEIGHT + 20, width, 3), DARK, dtype=np.uint8))
+    canvas = Canvas(np.full((rows * LINE_HEIGHT + 20, width, 3), DARK, dtype=np.uint8))
     for row, (name, colour, pattern, thickness) in enumerate(legend):
         y = 10.0 + (row + 0.5) * LINE_HEIGHT
         canvas.line(np.array([[16.0, y], [96.0, y]]), colour, pattern, thickness)

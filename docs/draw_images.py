@@ -25,8 +25,10 @@ from matplotlib.figure import Figure  # noqa: E402
 from curvometer import (  # noqa: E402
     CanalMeasurement,
     Centreline,
+    CentrelineComparison,
     Radiograph,
     calibrate_from_file,
+    compare_centrelines,
     display_pixels,
     load_radiograph,
     measure_canal,
@@ -135,6 +137,54 @@ def draw_profile(axes: Axes, measurement: CanalMeasurement, name: str) -> None:
     axes.spines[["top", "right"]].set_visible(False)
 
 
+def comparison() -> None:
+    """A tracing that cuts a bend and stops short, beside its reference; both invented but for the film."""
+    radiograph, centreline, _ = measured("upper_lateral_hook")
+    mm = calibrate_from_file(radiograph).mm_per_pixel
+    assert mm is not None
+    reference = centreline.points_rc
+    share = np.linspace(0.0, 1.0, len(reference))
+    course = np.gradient(reference, axis=0)
+    normal = np.column_stack([-course[:, 1], course[:, 0]]) / np.hypot(*course.T)[:, None]
+    kept = share < 1.0 - 1.2 / (mm * np.hypot(*np.diff(reference, axis=0).T).sum())
+    inside = 1.0 if compare_centrelines(reference, reference, mm_per_pixel=mm).bend_side == "left" else -1.0
+    off_mm = 0.05 * np.sin(9.0 * share) + 0.5 * np.exp(-(((share - 0.72) / 0.1) ** 2))
+    traced = (reference + inside * normal * off_mm[:, None] / mm)[kept]
+    found = compare_centrelines(traced, reference, mm_per_pixel=mm)
+    figure = Figure(figsize=(9.0, 5.6), layout="constrained")
+    left, right = figure.subplots(1, 2, width_ratios=(1, 1.5))
+    close_up(left, radiograph, centreline)
+    for line, color, style, name in ((reference, BLUE, "-", "reference"), (traced, ORANGE, "--", "tracing")):
+        left.plot(line[:, 1], line[:, 0], style, color=color, lw=1.6, label=name)
+    left.legend(loc="upper left", fontsize=9, framealpha=0.8)
+    draw_offsets(right, found)
+    save(figure, "comparison")
+
+
+def draw_offsets(axes: Axes, found: CentrelineComparison) -> None:
+    profile, limit = found.profile, found.limit_mm
+    axes.axhspan(-limit, limit, color=BLUE, alpha=0.25, lw=0)
+    axes.plot(profile.from_foramen_mm, profile.offset_mm, color="#d55e00")
+    for part in found.departures:
+        axes.axvspan(part.start_from_foramen_mm, part.end_from_foramen_mm, color=YELLOW, alpha=0.45, lw=0)
+        middle = 0.5 * (part.start_from_foramen_mm + part.end_from_foramen_mm)
+        axes.text(
+            middle,
+            0.93,
+            f"{part.side}\n{part.largest_mm:.2f} mm",
+            ha="center",
+            va="top",
+            transform=axes.get_xaxis_transform(),
+        )
+    short = -found.foramen.along_mm
+    axes.axvspan(0.0, short, color="0.85", lw=0)
+    words = f"{short:.1f} mm\nnot traced"
+    axes.text(short + 0.1, 0.07, words, ha="right", transform=axes.get_xaxis_transform())
+    axes.set(xlabel="distance from the foramen [mm]", ylabel="tracing to the left of the reference [mm]")
+    axes.set(xlim=(found.reference_length_mm, 0.0), ylim=(-0.8, 0.8))
+    axes.spines[["top", "right"]].set_visible(False)
+
+
 def phantoms() -> None:
     """All sample images on one sheet."""
     names = list(truths())
@@ -219,7 +269,15 @@ def save(figure: Figure, name: str, *, dpi: int = 110) -> None:
 
 DRAWINGS = {
     drawing.__name__: drawing
-    for drawing in (lower_molar_overlay, lower_molar_clicks, file_clicks, tracing, fitted_shape, phantoms)
+    for drawing in (
+        lower_molar_overlay,
+        lower_molar_clicks,
+        file_clicks,
+        tracing,
+        fitted_shape,
+        comparison,
+        phantoms,
+    )
 }
 
 if __name__ == "__main__":

@@ -12,6 +12,9 @@ import pkgutil
 from pathlib import Path
 
 import curvometer
+from curvometer.assessment.curriculum import CURVE_STEPS
+from curvometer.assessment.faults import IMAGE_FAULTS
+from curvometer.assessment.films import FILM_STEPS
 from curvometer.bibliography import REFERENCES, Reference
 from curvometer.calibration import file_statement
 from curvometer.cli.table import LABELS
@@ -107,6 +110,50 @@ def all_references() -> list[Reference]:
             if isinstance(reference, Reference):
                 found.setdefault(reference.key, reference)
     return list(found.values())
+
+
+def image_fault_table() -> str:
+    """Why an image may be rejected: code and words."""
+    return _table(("code", "what is wrong"), [(f"`{code}`", words) for code, words in IMAGE_FAULTS.items()])
+
+
+def curve_step_table() -> str:
+    """Curves of the practice ladder, from easy to hard."""
+    rows = [
+        (str(number), _range(step.angle_deg), _range(step.radius_mm), _range(step.second_angle_deg))
+        for number, step in enumerate(CURVE_STEPS, 1)
+    ]
+    return _table(("step", "angle of the arc, degrees", "radius, mm", "second, opposite arc, degrees"), rows)
+
+
+def film_step_table() -> str:
+    """Films of the practice ladder, from easy to hard."""
+    rows = [
+        (
+            str(number),
+            f"{step.contrast:.2f}",
+            f"{step.canal_width_mm:.2f}",
+            step.noise,
+            f"{step.blur_mm:.3f}",
+            "yes" if step.overlap else "no",
+            "no" if step.closed == 1.0 else f"to {step.closed:.0%} of its width".replace("%", " %"),
+        )
+        for number, step in enumerate(FILM_STEPS, 1)
+    ]
+    header = (
+        "step",
+        "window over range",
+        "canal width, mm",
+        "noise",
+        "blur, mm",
+        "overlap",
+        "partly calcified",
+    )
+    return _table(header, rows)
+
+
+def _range(limits: tuple[float, float] | None) -> str:
+    return "none" if limits is None else f"{limits[0]:g} to {limits[1]:g}"
 
 
 def _concerns(names: tuple[str, ...]) -> str:

@@ -189,6 +189,30 @@ def test_length_and_places_agree_with_shapely(seed):
     assert g.distance(g.point_at(path, places), far) == pytest.approx(gaps, abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    "path",
+    [
+        arc(3.0, 359.0, 700),  # every place of a circle is equally near to its centre
+        np.repeat(
+            np.random.default_rng(7).normal(0.0, 3.0, (50, 2)), 3, axis=0
+        ),  # repeated points, crossings
+        np.array([[1.0, 1.0], [1.0, 1.0]]),  # no length at all
+        np.array([[0.0, 0.0], [5.0, 0.0]]) + 1e6,  # far from the origin
+    ],
+    ids=["circle", "tangle", "point", "far"],
+)
+def test_nearest_places_on_hard_lines_are_shapelys(path):
+    """More points than are looked at together, all around the line and on it."""
+    rng = np.random.default_rng(3)
+    middle = path.mean(axis=0)
+    points = np.concatenate([[middle], path[:5], middle + rng.normal(0.0, 4.0, (2000, 2))])
+    places, gaps = g.project_to_polyline(points, path)
+    line = shapely.linestrings(path)
+    assert gaps == pytest.approx(shapely.distance(shapely.points(points), line), abs=1e-8)
+    assert g.distance(g.point_at(path, places), points) == pytest.approx(gaps, abs=1e-8)
+    assert [found.shape for found in g.project_to_polyline(np.zeros((0, 2)), path)] == [(0,), (0,)]
+
+
 def test_places_beyond_the_ends_are_the_ends():
     path = np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 4.0]])
     assert g.point_at(path, np.array([-1.0, 0.0, 7.0, 9.0])).tolist() == [[0, 0], [0, 0], [3, 4], [3, 4]]

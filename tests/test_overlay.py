@@ -66,7 +66,7 @@ def test_every_case_is_drawn_large_and_upright(name, make_known_case):
 
 def test_positions_map_pixel_centre_to_pixel_centre():
     """Three pixels at double size: the centre of the first lies between the first two picture pixels."""
-    view = overlay._View(first_rc=(10, 20), shape=(3, 3), zoom_rc=(2.0, 2.0))
+    view = overlay.View(first_rc=(10, 20), shape=(3, 3), zoom_rc=(2.0, 2.0))
     assert view.place(np.array([[10.0, 20.0], [12.0, 21.0]])).tolist() == [[0.5, 0.5], [2.5, 4.5]]
 
 
@@ -98,7 +98,7 @@ def test_the_canal_stays_visible_beside_its_line(make_known_case):
     """At least half of a 24 pixel wide canal's width on the picture is left as the image has it."""
     case = make_known_case(angles_deg=())
     picture, view = picture_part(case)
-    bare = overlay._background(case.radiograph, view)
+    bare = overlay.background(case.radiograph, view)
     marks = case.measurement.landmarks
     x, y = view.place((marks.orifice_rc + marks.foramen_rc) / 2.0)[0].astype(int)
     across = slice(x - 12, x + 12)
@@ -142,14 +142,14 @@ def test_the_scale_bar_is_as_long_as_it_says(mm_per_pixel, aspect_ratio, make_kn
     """Bar length on the picture = what it says / column spacing x enlargement."""
     case = make_known_case(mm_per_pixel=mm_per_pixel, aspect_ratio=aspect_ratio)
     bars = []
-    line = overlay._Canvas.line
+    line = overlay.Canvas.line
 
     def seen(self, points, colour, pattern, thickness):
         if colour == overlay.WHITE:
             bars.append(np.ptp(points[:, 0]))
         line(self, points, colour, pattern, thickness)
 
-    monkeypatch.setattr(overlay._Canvas, "line", seen)
+    monkeypatch.setattr(overlay.Canvas, "line", seen)
     length, unit = next(w for w in words_on(case, monkeypatch) if w.endswith((" mm", " px"))).split()
     _, view = picture_part(case)
     pixels = float(length) if unit == "px" else float(length) / case.calibration.spacing_rc_mm[1]
@@ -160,7 +160,7 @@ def test_the_scale_bar_is_as_long_as_it_says(mm_per_pixel, aspect_ratio, make_kn
 def test_words_do_not_lie_over_each_other_or_the_canal(make_known_case, monkeypatch):
     for options in CASES.values():
         boxes = []
-        word = overlay._Canvas.word
+        word = overlay.Canvas.word
 
         def seen(self, text, near, colour, *, side, word=word, boxes=boxes):
             before = len(self._taken)
@@ -168,7 +168,7 @@ def test_words_do_not_lie_over_each_other_or_the_canal(make_known_case, monkeypa
             boxes += self._taken[before:]
 
         with monkeypatch.context() as patch:
-            patch.setattr(overlay._Canvas, "word", seen)
+            patch.setattr(overlay.Canvas, "word", seen)
             case = make_known_case(**options)
             _, view = picture_part(case)
         for i, one in enumerate(boxes):

@@ -88,7 +88,7 @@ def divide_angle_difference(first: AngleLandmarks, second: AngleLandmarks) -> di
 
     References
     ----------
-    `curvometer.agreement.sources.SHAPLEY_1953`; the derivation is in docs/agreement.md.
+    `curvometer.bibliography.SHAPLEY_1953`; the derivation is in docs/agreement.md.
     """
     parts = dict.fromkeys(PARTS, 0.0)
     orders = list(itertools.permutations(range(len(PARTS))))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from curvometer.bibliography import HowRead, Reference
+from curvometer.bibliography import SHAPLEY_1953, HowRead, Reference
 
 SHROUT_FLEISS_1979 = Reference(
     key="shrout-fleiss-1979",
@@ -92,13 +92,6 @@ MCBRIDE_2005 = Reference(
     " coefficient. NIWA Client Report HAM2005-062; 2005",
     how_read=HowRead.MEMORY,
     note="Words for the concordance.",
-)
-SHAPLEY_1953 = Reference(
-    key="shapley-1953",
-    citation="Shapley LS. A value for n-person games. In: Contributions to the Theory of Games II."
-    " Princeton University Press; 1953:307-317",
-    how_read=HowRead.MEMORY,
-    note="The division of a difference into parts that does not depend on their order.",
 )
 AGREEMENT_REFERENCES = (
     SHROUT_FLEISS_1979,

@@ -5,8 +5,8 @@ from curvometer.canal_model.data import TracedPoints
 from curvometer.canal_model.fit import ShapeFit
 from curvometer.canal_model.percentiles import median, percentiles
 from curvometer.canal_model.samples import CanalSamples, best_canal, draw_canals
-from curvometer.canal_model.selection import CanalModel, fit_canal
-from curvometer.canal_model.shapes import CanalShape
+from curvometer.canal_model.selection import CanalModel, fit_canal, fit_canal_as
+from curvometer.canal_model.shapes import CanalShape, shape_of, with_as_many_bends
 
 __all__ = [
     "ArcChains",
@@ -18,6 +18,9 @@ __all__ = [
     "best_canal",
     "draw_canals",
     "fit_canal",
+    "fit_canal_as",
     "median",
     "percentiles",
+    "shape_of",
+    "with_as_many_bends",
 ]

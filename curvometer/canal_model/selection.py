@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -104,6 +105,41 @@ def fit_canal(centreline: Centreline, spacing_rc: tuple[float, float]) -> CanalM
         variance_scale=scale,
         misfit_ratio=_misfit_ratio(best, data, effective),
     )
+
+
+def fit_canal_as(
+    centreline: Centreline, spacing_rc: tuple[float, float], shapes: Sequence[CanalShape]
+) -> CanalModel | None:
+    """Fit the best of some shapes only: for lines of one canal that are to be read alike.
+
+    Which shape wins is the least certain part of a fit of few points. Where several tracings of one canal are compared, a
+    shape that wins by chance would count as a difference between them.
+
+    Parameters
+    ----------
+    centreline, spacing_rc
+        As for `fit_canal`.
+    shapes
+        At least one.
+
+    Returns
+    -------
+    CanalModel or None
+        With one fit; None where none of the shapes is within its limits.
+    """
+    data = traced_points(centreline, spacing_rc)
+    if len(data.s) < max(3, min(shape.parameter_count for shape in shapes)):
+        return None
+    variance = np.ones(len(data.s)) if data.variance is None else data.variance
+    fits = fit_shapes([shape for shape in shapes if shape.parameter_count <= len(data.s)], data, variance)
+    if not fits:
+        return None
+    scale, effective = _noise(fits, data)
+    best = min(fits, key=lambda fit: fit.misfit / scale + _price(fit.shape, effective))
+    if data.s[-1] > MOST_DETOUR * (best.end_s - best.start_s):
+        raise CurvometerError(DOUBLES_BACK)
+    ratio = _misfit_ratio(best, data, effective)
+    return CanalModel(data=data, fits=(best,), weights=np.ones(1), variance_scale=scale, misfit_ratio=ratio)
 
 
 def _with_tails(

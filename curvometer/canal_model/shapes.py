@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.canal_model.chain import ArcChains
+from curvometer.radiograph import CurvometerError
 
 FloatArray = NDArray[np.float64]
 
@@ -62,3 +63,22 @@ STRAIGHT = CanalShape(pieces="s")
 ONE_BEND = tuple(CanalShape(pieces=p) for p in ("a", "sa", "as", "sas"))
 TWO_BENDS = tuple(CanalShape(pieces=p) for p in ("aa", "saa", "aas", "saas", "sasa", "sasas"))
 """Opposite arcs, joined directly or by a straight piece."""
+
+
+def shape_of(words: str) -> CanalShape:
+    """The shape that `CanalShape.words` tells, as ``straight, arc``.
+
+    Raises
+    ------
+    CurvometerError
+        When there is no such shape.
+    """
+    for shape in (STRAIGHT, *ONE_BEND, *TWO_BENDS):
+        if shape.words == words:
+            return shape
+    raise CurvometerError(f"a canal of the shape {words!r} is unknown: give one like 'straight, arc'")
+
+
+def with_as_many_bends(shape: CanalShape) -> tuple[CanalShape, ...]:
+    """Every shape with the same number of arcs."""
+    return tuple(s for s in (STRAIGHT, *ONE_BEND, *TWO_BENDS) if len(s.arcs) == len(shape.arcs))

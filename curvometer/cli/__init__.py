@@ -72,7 +72,8 @@ def _run(argv: list[str]) -> int:
 def _dispatch(arguments: object) -> int:
     from importlib import import_module  # noqa: PLC0415
 
-    command = import_module(f"curvometer.cli.{vars(arguments)['command']}")
+    options = vars(arguments)
+    command = import_module(f"curvometer.cli.{options.get('module', options['command'])}")
     code: int = command.run(arguments)
     return code
 

@@ -480,6 +480,15 @@ def _add_schema(schema: argparse.ArgumentParser) -> None:
     )  # fmt: skip
 
 
+def _add_teaching(name: str) -> Callable[[argparse.ArgumentParser], None]:
+    def add(command: argparse.ArgumentParser) -> None:
+        from curvometer.cli import teaching_arguments  # noqa: PLC0415 - only when such a command is parsed
+
+        getattr(teaching_arguments, f"add_{name}")(command)
+
+    return add
+
+
 _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...] = (
     ("demo", "measure, grade and plan a sample image, draw it and say where the picture is", _add_demo),
     ("measure", "measure one canal on an image, or from points traced elsewhere", _add_measure),
@@ -488,6 +497,13 @@ _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...
     ("next", "tell the next step at the chair, and write down how the last one ended", _add_next),
     ("recommenders", "list the installed recommenders of instrument sequences", _add_recommenders),
     ("agree", "tell how well examiners agree, with each other and with themselves", _add_agree),
+    (
+        "exercise",
+        "make an exercise for students: images to hand out, answers to keep",
+        _add_teaching("exercise"),
+    ),
+    ("mark", "mark one student's submission against the reference tracings", _add_teaching("mark")),
+    ("class", "mark a folder of submissions: tables and reports of a class", _add_teaching("class")),
     ("app", "trace and measure by mouse in a window (needs curvometer[viewer])", _add_app),
     ("phantom", "simulate radiographs of a canal whose shape is known", _add_phantom),
     (
@@ -496,4 +512,5 @@ _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...
         _add_schema,
     ),
 )
-"""Name, summary and options of each command, in the order of a clinician's work; each has a module of its name."""
+"""Name, summary and options of each command, in the order of a clinician's work; each has a module of its name
+or of the one that it sets."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import math
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NoReturn
@@ -22,6 +21,7 @@ from curvometer.difficulty.criteria import (
 from curvometer.difficulty.facts import FACT_ANSWERS
 from curvometer.difficulty.published import PUBLISHED_CRITERIA
 from curvometer.difficulty.quantities import GRADABLE
+from curvometer.toml_lines import TomlLines, read_toml
 
 LARGEST_FILE_BYTES = 2**20
 """Far above any criteria; keeps a wrong file from filling the memory."""
@@ -39,8 +39,6 @@ _CRITERION_KEYS = (
     "answers",
     "essential",
 )
-_HEADER = re.compile(r"^\s*\[\[?\s*([\w.-]+)\s*\]\]?")
-_KEY = re.compile(r"^\s*[\"']?([\w-]+)[\"']?\s*=")
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
 
 
@@ -63,38 +61,16 @@ def load_criteria(path: str | Path) -> CriteriaSet:
         With the line, what was found there, and what is needed.
     """
     path = Path(path)
-    text = _read(path)
-    try:
-        document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        line = re.search(r"at line (\d+)", str(error))
-        place = f", line {line.group(1)}" if line else ", last line"
-        told = re.sub(r"\s*\(at .*\)$", "", str(error))
-        raise CriteriaError(f"{path}{place}: this is not TOML ({told[:1].lower()}{told[1:]})") from error
+    text, document = read_toml(path, noun="criteria", largest_bytes=LARGEST_FILE_BYTES, error=CriteriaError)
     return _File(path, text, document).criteria_set()
-
-
-def _read(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(LARGEST_FILE_BYTES + 1)
-    except OSError as error:
-        reason = (error.strerror or type(error).__name__).lower()
-        raise CriteriaError(f"the criteria {path} cannot be read ({reason}): check the name") from error
-    if len(content) > LARGEST_FILE_BYTES:
-        raise CriteriaError(f"{path} is larger than any criteria (1 MiB): give a TOML file of criteria")
-    try:
-        return content.decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError as error:
-        raise CriteriaError(f"{path} is not a text in UTF-8: save it as UTF-8") from error
 
 
 class _File:
     """One file: its text for the lines, its document for the values."""
 
     def __init__(self, path: Path, text: str, document: dict[str, Any]) -> None:
-        self.path, self.lines, self.document = path, text.split("\n"), document
-        self.places = _places(self.lines)
+        self.path, self.document = path, document
+        self.lines = TomlLines(text, "criteria")
 
     def criteria_set(self) -> CriteriaSet:
         top = self.document
@@ -163,7 +139,7 @@ class _File:
         entries = self.document.get("criteria")
         if not isinstance(entries, list) or not entries or not all(isinstance(e, dict) for e in entries):
             self._fail(0, "criteria", "there are no criteria: write each one below a line [[criteria]]")
-        if (len(entries), "") not in self.places:
+        if (len(entries), "") not in self.lines.places:
             self._fail(0, "criteria", "write each criterion below a line [[criteria]] of its own")
         return entries
 
@@ -308,36 +284,4 @@ class _File:
                 self._fail(number, key, f"the key {key!r} is unknown: known are {', '.join(known)}")
 
     def _fail(self, number: int, key: str, sentence: str, item: Any = None) -> NoReturn:
-        raise CriteriaError(f"{self.path}, line {self._line(number, key, item)}: {sentence}")
-
-    def _line(self, number: int, key: str, item: Any) -> int:
-        """Line of a key, or of an item below it that stands on a later line of the same value."""
-        start = self.places.get((number, key), self.places.get((number, ""), 1))
-        if item is None:
-            return start
-        later = [line for (table, _), line in self.places.items() if line > start and table >= number]
-        written = (
-            item if isinstance(item, str) else f"{item:g}" if isinstance(item, float) else str(item).lower()
-        )
-        for line in range(start, min(later, default=len(self.lines) + 1)):
-            if re.search(rf"(?<![\w.]){re.escape(written)}(?![\w.])", self.lines[line - 1].split("#")[0]):
-                return line
-        return start
-
-
-def _places(lines: list[str]) -> dict[tuple[int, str], int]:
-    """Line of every key: (number of its criterion, 0 for the set; key), and of each criterion's header as key ""."""
-    found: dict[tuple[int, str], int] = {}
-    number, prefix, in_text = 0, "", False
-    for i, line in enumerate(lines, 1):
-        header, key = _HEADER.match(line), _KEY.match(line)
-        if not in_text and header:
-            name = header.group(1)
-            number += name == "criteria"
-            prefix = name.partition(".")[2]
-            found[(number, prefix)] = i
-        elif not in_text and key and not prefix:
-            found.setdefault((number, key.group(1)), i)
-        if (line.count('"""') + line.count("'''")) % 2:
-            in_text = not in_text
-    return found
+        raise CriteriaError(f"{self.path}, line {self.lines.line(number, key, item)}: {sentence}")

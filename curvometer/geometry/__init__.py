@@ -8,11 +8,14 @@ curvatures are positive when the turn goes from the first axis towards the secon
 `curvometer.geometry.plane`
     Vectors, lines, circles.
 `curvometer.geometry.polyline`
-    Arc length, resampling, turning, curvature at a distance, chords, distances.
+    Arc length, resampling, turning, curvature at a distance, chords.
+`curvometer.geometry.nearest`
+    Nearest places, distances.
 """
 
 from __future__ import annotations
 
+from curvometer.geometry.nearest import distance_to_polyline, project_to_polyline
 from curvometer.geometry.plane import (
     Circle,
     FloatArray,
@@ -31,10 +34,8 @@ from curvometer.geometry.plane import (
 from curvometer.geometry.polyline import (
     arc_length,
     chord_point,
-    distance_to_polyline,
     menger_curvature,
     point_at,
-    project_to_polyline,
     resample,
     tangent_angles_deg,
     trapezoid_weights,

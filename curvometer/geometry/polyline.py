@@ -231,34 +231,3 @@ def chord_point(
     start = np.take_along_axis(along, pick, axis=-1)
     out: FloatArray = np.where(left >= 0, (start + t * np.sqrt(a))[..., 0], np.nan)
     return out
-
-
-def project_to_polyline(points: FloatArray, polyline: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Nearest place of a polyline to each point.
-
-    Parameters
-    ----------
-    points
-        Shape (k, 2).
-    polyline
-        Shape (n, 2), n at least 2. Memory grows with k times n.
-
-    Returns
-    -------
-    s, distance
-        Shape (k,) each: distance along the polyline of the nearest place, and how far the point is from it.
-    """
-    start, step = polyline[:-1], np.diff(polyline, axis=0)
-    square = np.maximum(dot(step, step), np.finfo(float).tiny)
-    offset = points[:, None, :] - start
-    t = np.clip(dot(offset, step) / square, 0.0, 1.0)
-    gap = distance(offset, t[..., None] * step)
-    nearest = np.argmin(gap, axis=1)[:, None]
-    along = arc_length(polyline)[:-1] + t * np.sqrt(square)
-    take = np.take_along_axis
-    return take(along, nearest, axis=1)[:, 0], take(gap, nearest, axis=1)[:, 0]
-
-
-def distance_to_polyline(points: FloatArray, polyline: FloatArray) -> FloatArray:
-    """Shortest distance of each point (k, 2) to a polyline (n, 2); shape (k,)."""
-    return project_to_polyline(points, polyline)[1]

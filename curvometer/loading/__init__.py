@@ -13,7 +13,7 @@ from curvometer.loading.display import display_pixels
 from curvometer.loading.source import ImageFile, LoadError, Refusal, file_format, read_file
 from curvometer.radiograph import CurvometerError, Radiograph
 
-__all__ = ["LoadError", "display_pixels", "load_radiograph"]
+__all__ = ["ImageFile", "LoadError", "display_pixels", "load_radiograph", "radiograph_of"]
 
 
 def load_radiograph(path: str | os.PathLike[str], *, inverted: bool = False) -> Radiograph:
@@ -43,7 +43,11 @@ def load_radiograph(path: str | os.PathLike[str], *, inverted: bool = False) -> 
     ----------
     Polarity and windows: DICOM PS3.3 C.7.6.3.1.2, C.11.1, C.11.2 (read in secondary sources).
     """
-    file = read_file(path)
+    return radiograph_of(read_file(path), inverted=inverted)
+
+
+def radiograph_of(file: ImageFile, *, inverted: bool = False) -> Radiograph:
+    """Turn the bytes of an image file that are already in memory into a radiograph; see `load_radiograph`."""
     kind = file_format(file.data)
     if kind is None:
         raise LoadError(

@@ -13,6 +13,7 @@ from curvometer.measurement.quantity import (
     Quantity,
     Severity,
 )
+from curvometer.measurement.values import CanalValues, canal_values
 
 __all__ = [
     "CANAL_FORMS",
@@ -21,6 +22,7 @@ __all__ = [
     "QUANTITY_NAMES",
     "Bend",
     "CanalMeasurement",
+    "CanalValues",
     "CurvatureProfile",
     "FittedLandmarks",
     "FlagRule",
@@ -28,5 +30,6 @@ __all__ = [
     "Quantity",
     "QuantityDefinition",
     "Severity",
+    "canal_values",
     "measure_canal",
 ]

@@ -6,21 +6,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvometer.calibration import Calibration
-from curvometer.canal_model import (
-    CanalModel,
-    CanalSamples,
-    best_canal,
-    draw_canals,
-    fit_canal,
-    percentiles,
-)
+from curvometer.canal_model import CanalModel, draw_canals, percentiles
 from curvometer.centreline import Centreline
 from curvometer.curvature import canal_form, schneider_class
 from curvometer.measurement.doubts import doubts
 from curvometer.measurement.landmarks import CanalLandmarks, canal_landmarks, canal_points
-from curvometer.measurement.measures import READINGS, angle_measures, bend_schneider, length_measures
+from curvometer.measurement.measures import READINGS, bend_schneider
 from curvometer.measurement.places import INTERVAL, curvature_profile, fitted_landmarks
 from curvometer.measurement.quantity import QUANTITY_NAMES, Bend, CanalMeasurement, Quantity
+from curvometer.measurement.values import (
+    LARGEST_RADIUS_MM,
+    fitted_canal,
+    measures_of,
+    unit_of,
+    value_of,
+)
 from curvometer.measurement.words import meanings
 
 FloatArray = NDArray[np.float64]
@@ -34,20 +34,6 @@ TRACE_INFLATION = 1.6
 POINTS_INFLATION = 1.3
 """The same for points that somebody else set: Student's factor at the usual 12 to 40 points, and what a fit takes for noise
 that was a bend. At 1.1 the radius of an arc before a straight part was held in 88 of 100 cases (tests/test_measurement.py)."""
-
-LARGEST_RADIUS_MM = 1000.0
-"""Radii are cut off here: beyond it no canal can be told from a straight one."""
-
-UNITS = {"radius_quotient": "deg/mm"}
-TABLE_ANGLES = (
-    "schneider_angle",
-    "weine_angle",
-    "long_axis_angle",
-    "canal_access_angle",
-    "pruett_angle",
-    "total_turning",
-    "net_turning",
-)
 
 
 def measure_canal(centreline: Centreline, calibration: Calibration | None = None) -> CanalMeasurement:
@@ -72,22 +58,16 @@ def measure_canal(centreline: Centreline, calibration: Calibration | None = None
     tolerance. Intervals are percentiles over canals drawn from the weighted shapes.
     """
     calibration = Calibration() if calibration is None else calibration
-    spacing = calibration.spacing_rc_mm if calibration.at_tooth else None
-    plane = spacing if spacing is not None else (calibration.aspect_ratio, 1.0)
-    model = fit_canal(centreline, plane)
-    best = best_canal(model)
+    model, best, marks, values, plane, scaled = fitted_canal(centreline, calibration)
     drawn = draw_canals(
         model,
         count=DRAWS,
         end_sd=_end_sd(centreline, model, plane[1]),
-        scale_sd=calibration.relative_standard_uncertainty if spacing is not None else 0.0,
+        scale_sd=calibration.relative_standard_uncertainty if scaled else 0.0,
         inflation=POINTS_INFLATION if centreline.observations is None else TRACE_INFLATION,
     )
-    marks = canal_landmarks(best)
-    scaled = spacing is not None
-    values = _measures(best, marks, scaled)
     drawn_marks = [canal_landmarks(batch) for batch in drawn]
-    spread = [_measures(batch, its, scaled) for batch, its in zip(drawn, drawn_marks, strict=True)]
+    spread = [measures_of(batch, its, scaled=scaled) for batch, its in zip(drawn, drawn_marks, strict=True)]
     quantities = {name: _quantity(name, values, spread) for name in QUANTITY_NAMES}
     schneider_deg = float(values["schneider_angle"][0])
     return CanalMeasurement(
@@ -123,19 +103,14 @@ def _end_sd(centreline: Centreline, model: CanalModel, spacing: float) -> tuple[
     return orifice, foramen
 
 
-def _measures(canals: CanalSamples, marks: CanalLandmarks, scaled: bool) -> dict[str, FloatArray]:
-    angles = angle_measures(canals, marks)
-    return angles | (length_measures(canals, marks, angles) if scaled else {})
-
-
 def _quantity(
     name: str, values: dict[str, FloatArray], spread: list[dict[str, FloatArray]]
 ) -> Quantity | None:
-    if name not in values or not np.isfinite(values[name][0]):
+    value = value_of(name, values)
+    if value is None:
         return None
     drawn = np.concatenate([batch[name] for batch in spread if name in batch])
-    unit = UNITS.get(name, "deg" if name in TABLE_ANGLES else "mm")
-    return _interval(float(values[name][0]), drawn, unit, READINGS[name])
+    return _interval(value, drawn, unit_of(name), READINGS[name])
 
 
 def _interval(value: float, drawn: FloatArray, unit: str, reading: str = "") -> Quantity:

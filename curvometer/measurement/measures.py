@@ -58,11 +58,16 @@ def angle_measures(canals: CanalSamples, marks: CanalLandmarks | None = None) ->
 
 
 def length_measures(
-    canals: CanalSamples, marks: CanalLandmarks, angles: dict[str, FloatArray]
+    canals: CanalSamples, marks: CanalLandmarks, angles: dict[str, FloatArray], *, windows: bool = True
 ) -> dict[str, FloatArray]:
-    """Measures in millimetres (and degrees per millimetre); each (m,), not a number where a construction has no place."""
-    found = {"canal_length": marks.length, "long_axis_angle": _long_axis(canals, marks)}
-    found["three_point_radius"] = _three_point_radius(canals, marks)
+    """Measures in millimetres (and degrees per millimetre); each (m,), not a number where a construction has no place.
+
+    `windows` is whether to construct the two that need points along the whole canal, which take longest.
+    """
+    found = {"canal_length": marks.length}
+    if windows:
+        found["long_axis_angle"] = _long_axis(canals, marks)
+        found["three_point_radius"] = _three_point_radius(canals, marks)
     if not marks.arcs:
         return found
     start = _start(marks)

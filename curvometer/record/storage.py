@@ -7,7 +7,7 @@ import json
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 from pydantic import BaseModel, ValidationError
 from pydantic.json_schema import models_json_schema
@@ -27,6 +27,7 @@ from curvometer.record.models import (
     MeasureOutput,
     SoftwareEntry,
 )
+from curvometer.record.reading import FileKind, first_fault, parsed, read_text
 from curvometer.saving import PathLike, save_bytes
 
 METHOD_VERSIONS = {"tracing": "1", "shape_fit": "1", "measures": "1"}
@@ -40,6 +41,14 @@ SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 class RecordError(CurvometerError):
     """A record cannot be read, or is not one."""
+
+
+_RECORD = FileKind(
+    noun="record",
+    advice="give a record that curvometer saved",
+    largest_bytes=LARGEST_RECORD_BYTES,
+    error=RecordError,
+)
 
 
 def canal_entry(
@@ -68,7 +77,7 @@ def canal_entry(
     try:
         return CanalEntry.model_validate_json(json.dumps(entry))
     except ValidationError as error:
-        raise RecordError(f"this canal cannot be recorded: {_first_fault(error)}") from error
+        raise RecordError(f"this canal cannot be recorded: {first_fault(error)}") from error
 
 
 def new_record(
@@ -105,14 +114,14 @@ def new_record(
         return CaseRecord(
             schema_version=SCHEMA_VERSION,
             created=created or dt.datetime.now(dt.UTC),
-            software=SoftwareEntry(name="curvometer", version=_program_version(), methods=METHOD_VERSIONS),
+            software=software_entry(),
             image=None if image is None else ImageEntry.model_validate_json(image),
             calibration=CalibrationEntry.model_validate_json(scale),
             canals=list(canals),
             tooth=tooth,
         )
     except ValidationError as error:
-        raise RecordError(f"this record cannot be made: {_first_fault(error)}") from error
+        raise RecordError(f"this record cannot be made: {first_fault(error)}") from error
 
 
 def save_record(record: CaseRecord, path: PathLike, *, overwrite: bool = False) -> None:
@@ -139,13 +148,13 @@ def load_record(path: PathLike) -> CaseRecord:
         value.
     """
     path = Path(path)
-    text = _read_text(path)
+    text = read_text(path, _RECORD)
     _check_version(text, path)
     try:
         return CaseRecord.model_validate_json(text)
     except ValidationError as error:
         raise RecordError(
-            f"{path} is damaged or was edited: {_first_fault(error)}; use an undamaged copy"
+            f"{path} is damaged or was edited: {first_fault(error)}; use an undamaged copy"
         ) from error
 
 
@@ -182,6 +191,11 @@ def _model_of(name: str) -> type[BaseModel]:
     return models[name]
 
 
+def software_entry() -> SoftwareEntry:
+    """Tell what measures here: the program's version and those of its methods."""
+    return SoftwareEntry(name="curvometer", version=_program_version(), methods=METHOD_VERSIONS)
+
+
 def _program_version() -> str:
     try:
         return version("curvometer")
@@ -189,28 +203,8 @@ def _program_version() -> str:
         return "not installed"
 
 
-def _read_text(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(LARGEST_RECORD_BYTES + 1)
-    except OSError as error:
-        reason = (error.strerror or type(error).__name__).lower()
-        raise RecordError(f"the record {path} cannot be read ({reason}): check its name") from error
-    if len(content) > LARGEST_RECORD_BYTES:
-        raise RecordError(f"{path} is larger than any record (64 MiB): give a record that curvometer saved")
-    try:
-        return content.decode("utf-8")
-    except UnicodeDecodeError as error:
-        raise RecordError(f"{path} is not a JSON text: give a record that curvometer saved") from error
-
-
 def _check_version(text: str, path: Path) -> None:
-    try:
-        document = json.loads(text, parse_constant=_refuse_constant)
-    except (ValueError, RecursionError) as error:
-        raise RecordError(
-            f"{path} is not valid JSON ({error}): give a record that curvometer saved"
-        ) from error
+    document = parsed(text, path, _RECORD)
     if not isinstance(document, dict) or "schema_version" not in document:
         raise RecordError(f"{path} is not a curvometer record: give a file that was saved with --record")
     found = document["schema_version"]
@@ -220,15 +214,3 @@ def _check_version(text: str, path: Path) -> None:
         )
     if isinstance(found, bool) or found != SCHEMA_VERSION:
         raise RecordError(f"{path} has the unknown schema {found!r}; known is {SCHEMA_VERSION}")
-
-
-def _refuse_constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is not a number")
-
-
-def _first_fault(error: ValidationError) -> str:
-    """Tell the first thing that is wrong, with its place, in a few words."""
-    fault = error.errors(include_url=False)[0]
-    place = ".".join(str(part) for part in fault["loc"]) or "the whole"
-    said = fault["msg"].removeprefix("Value error, ")
-    return f"at {place}: {said[:1].lower()}{said[1:]}"

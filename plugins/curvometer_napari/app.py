@@ -42,7 +42,7 @@ DOCK = "Root-canal curvature (curvometer)"
 NAPARI_DOCKS = ("layer list", "layer controls")
 """Not needed for measuring; a laptop's screen needs the room. The Window menu shows them again."""
 
-READ_BY_US = ("dcm", "dicom", "ima", "png", "tif", "tiff", "jpg", "jpeg", "bmp")
+READ_BY_US = ("dcm", "dicom", "ima", "png", "tif", "tiff", "jpg", "jpeg", "bmp", "handout.zip")
 ONE_AT_A_TIME = "One radiograph is opened at a time: drop a single file."
 LOG_BYTES, LOG_FILES = 1_000_000, 3
 

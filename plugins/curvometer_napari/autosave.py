@@ -7,35 +7,25 @@ in the file are x, y, as in everything that curvometer writes.
 from __future__ import annotations
 
 import datetime as dt
-import json
 import logging
 import os
-import tempfile
-import uuid
-import weakref
 from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any
 
-import psutil
 from platformdirs import user_state_path
 
 from curvometer import CanalName, Radiograph, Structure
 from curvometer_napari.case import Case, Display, PointRC, ScaleObject, Tracing
+from curvometer_napari.kept_steps import KeptSteps, new_key, read_document, stamp
 from curvometer_napari.session import Session
 from curvometer_napari.stated import Stated, stated_from_plain, stated_to_plain
 
 VERSION = 1
 """Raise it when a reader of the old form would misread the new one."""
-
-LARGEST_FILE_BYTES = 4 * 2**20
-"""Far above any case (some kB); keeps a wrong file from filling the memory."""
-
-SAME_START_S = 60.0
-"""A process of the same number that began this near is the same one: the system's clock may have been set meanwhile."""
 
 Plain = dict[str, Any]
 
@@ -74,10 +64,7 @@ class Saved:
 
 
 class Autosave:
-    """Keeps one window's cases, and finds those that other windows left.
-
-    Each step is a new file, there before `keep` returns, so that a crash of the program loses nothing. That it reaches the
-    disk may take long: a thread waits for it and only then deletes the step before, so that the power may fail, too.
+    """Keeps one window's cases, and finds those that other windows left; see `KeptSteps` for how.
 
     Parameters
     ----------
@@ -85,18 +72,12 @@ class Autosave:
         Where the files are; `state_folder` / "tracings" when None. It is made when first needed.
     """
 
-    _open: ClassVar[weakref.WeakSet[Autosave]] = weakref.WeakSet()
-    """Windows of this process, which may hold several."""
-
     def __init__(self, folder: Path | None = None) -> None:
         self.folder = state_folder() / "tracings" if folder is None else folder
+        self._kept = KeptSteps(self.folder)
         self._radiograph: Radiograph | None = None
         self._key = ""
-        self._newest: dict[str, int] = {}
-        self._mine: set[str] = set()
         self._told = False
-        self._syncing = ThreadPoolExecutor(max_workers=1, thread_name_prefix="curvometer autosave")
-        Autosave._open.add(self)
 
     def keep(self, session: Session) -> None:
         """Write the case as it is now; a drag under way waits for its end, and an image without a file is not kept.
@@ -108,77 +89,34 @@ class Autosave:
             return
         if radiograph is not self._radiograph:
             # Each opening gets a name of its own: the tracing on the image before must not be overwritten.
-            self._radiograph, self._key = radiograph, uuid.uuid4().hex
+            self._radiograph, self._key = radiograph, new_key()
         try:
             if worth_keeping(session.case):
-                self._keep_step(session, _document(session.source, radiograph.sha256, session.case))
+                document = _document(session.source, radiograph.sha256, session.case)
+                self._kept.keep(self._key, document, partial(self._tell_from_thread, session))
             else:
-                self._count(self._key)  # what is being synced is not the newest any more
-                _delete(self._steps(self._key))
+                self._kept.forget(self._key)
         except OSError as error:
             self._tell_once(session, error)
-
-    def _keep_step(self, session: Session, document: Plain) -> None:
-        self._mine.add(self._key)
-        key, step = self._key, self._count(self._key)
-        _write(self._path(key, step), document)
-        try:
-            self._syncing.submit(self._sync, session, key, step)
-        except RuntimeError:  # closed
-            self._sync(session, key, step)
-
-    def _count(self, key: str) -> int:
-        self._newest[key] = self._newest.get(key, 0) + 1
-        return self._newest[key]
-
-    def _sync(self, session: Session, key: str, step: int) -> None:
-        """Wait until a step is on the disk, and delete those before; a newer step's turn does for this one, too."""
-        if step != self._newest[key]:
-            return
-        path = self._path(key, step)
-        try:
-            with path.open("rb+") as stream:
-                os.fsync(stream.fileno())
-            _delete(other for other in self._steps(key) if _step(other) < step)
-        except FileNotFoundError:
-            return  # taken back meanwhile
-        except OSError as error:
-            self._tell_from_thread(session, error)
-
-    def _path(self, key: str, step: int) -> Path:
-        return self.folder / f"{key}-{step}.json"
-
-    def _steps(self, key: str) -> list[Path]:
-        return [*self.folder.glob(f"{key}-*.json"), *self.folder.glob(f"{key}.json")]
 
     def pending(self) -> list[Saved]:
         """Give what windows that no longer run have left, newest first.
 
         A file that cannot be read, or that a newer version wrote, is left where it is, with a line in the log.
         """
-        running = {key for window in Autosave._open for key in window._mine}
-        newest: dict[str, Saved] = {}
-        for path in sorted(self.folder.glob("*.json"), key=_step):
-            if _key(path) not in running and (saved := _read(path)) is not None:
-                newest[_key(path)] = saved
-        return sorted(newest.values(), key=lambda saved: saved.when, reverse=True)
+        return sorted(self._kept.left(_read), key=lambda saved: saved.when, reverse=True)
 
     def discard(self, saved: Saved) -> None:
         """Delete what was left."""
-        try:
-            _delete(self._steps(_key(saved.path)))
-        except OSError:
-            log.warning("%s cannot be deleted", saved.path, exc_info=True)
+        self._kept.discard(saved.path)
 
     def flush(self) -> None:
         """Wait until all steps are on the disk."""
-        with suppress(RuntimeError):  # closed, so they are
-            self._syncing.submit(lambda: None).result()
+        self._kept.flush()
 
     def close(self) -> None:
         """Wait until all steps are on the disk, and say that this window is closed: its files are offered from now on."""
-        self._syncing.shutdown(wait=True)
-        Autosave._open.discard(self)
+        self._kept.close()
 
     def _tell_from_thread(self, session: Session, error: OSError) -> None:
         """Tell in the window's thread; a session that is closed tells nobody any more."""
@@ -300,43 +238,12 @@ def _pair(values: Any) -> tuple[float, float]:
 
 
 def _document(source: str, sha256: str, case: Case) -> Plain:
-    process = psutil.Process()
     return {
-        "version": VERSION,
-        "saved": dt.datetime.now(dt.UTC).isoformat(),
+        **stamp(VERSION),
         "source": str(Path(source).absolute()),
         "sha256": sha256,
-        "process": {"number": process.pid, "started": process.create_time()},
         "case": case_to_plain(case),
     }
-
-
-def _write(path: Path, document: Plain) -> None:
-    """Write the whole file or nothing; that it is on the disk, another has to see to."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".tmp")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            json.dump(document, stream, allow_nan=False)
-        Path(temporary).replace(path)
-    except BaseException:
-        Path(temporary).unlink(missing_ok=True)
-        raise
-
-
-def _key(path: Path) -> str:
-    """Part of a file's name that all steps of one opening share."""
-    return path.stem.partition("-")[0]
-
-
-def _step(path: Path) -> int:
-    number = path.stem.partition("-")[2]
-    return int(number) if number.isdecimal() else 0
-
-
-def _delete(paths: Iterable[Path]) -> None:
-    for path in paths:
-        path.unlink(missing_ok=True)
 
 
 def _read(path: Path) -> Saved | None:
@@ -348,35 +255,9 @@ def _read(path: Path) -> Saved | None:
 
 
 def _saved(path: Path) -> Saved | None:
-    with path.open("rb") as stream:
-        content = stream.read(LARGEST_FILE_BYTES + 1)
-    if len(content) > LARGEST_FILE_BYTES:
-        raise ValueError("too large for a tracing")
-    document = json.loads(content, parse_constant=_refuse_constant)
-    if document["version"] != VERSION:
-        raise ValueError(f"version {document['version']}; this program reads {VERSION}")
-    if _still_runs(document["process"]):
+    if (found := read_document(path, VERSION)) is None:
         return None
-    when = dt.datetime.fromisoformat(document["saved"])
-    if when.tzinfo is None:
-        raise ValueError("a time without its zone")
+    document, when = found
     source, sha256 = str(document["source"]), str(document["sha256"])
     case = case_from_plain(document["case"])
     return Saved(source=source, sha256=sha256, case=case, when=when, path=path)
-
-
-def _refuse_constant(name: str) -> float:
-    raise ValueError(f"{name} is not a number")
-
-
-def _still_runs(process: Plain) -> bool:
-    number, started = int(process["number"]), float(process["started"])
-    if number == os.getpid():
-        return False  # `pending` knows the windows of this process that are open
-    try:
-        found: float = psutil.Process(number).create_time()
-    except (psutil.NoSuchProcess, ValueError):
-        return False
-    except psutil.AccessDenied:
-        return True
-    return abs(found - started) < SAME_START_S

@@ -19,13 +19,17 @@ Paths = str | PathLike[str] | Sequence[str | PathLike[str]]
 NOTHING_TO_ADD: list[LayerData] = [(None,)]
 """npe2's word for: dealt with, no layer. An exception instead would end in a dialog that asks for another reader."""
 
+HAND_OUT = ".handout.zip"
+PANEL_FIRST = "open the panel first (Layers > Measure > Root-canal curvature), then open the exercise again."
+
 log = logging.getLogger("curvometer_napari")
 
 
 class Refusals:
-    """Whoever opens files tells here why one was refused; a panel listens."""
+    """Whoever opens files tells here why one was refused, or that it is an exercise; a panel listens."""
 
     told = Signal(str)
+    exercise_found = Signal(str)
 
 
 refusals = Refusals()
@@ -40,11 +44,17 @@ def get_reader(path: Paths) -> Callable[[Paths], list[LayerData]] | None:
 def read_radiographs(path: Paths) -> list[LayerData]:
     """Read radiographs, one image layer each; a file that is none leaves its sentence and the others are read.
 
+    An exercise is passed on to the panel.
+
     Returns
     -------
     list of (pixels, layer options, "image")
         The options' metadata hold the `Radiograph` and the path under ``"curvometer"``.
     """
+    exercises = [one for one in _listed(path) if one.lower().endswith(HAND_OUT)]
+    if exercises:
+        _pass_on(exercises[0])
+        return NOTHING_TO_ADD
     layers = [layer for one in _listed(path) if (layer := _layer(one)) is not None]
     return layers or NOTHING_TO_ADD
 
@@ -67,6 +77,14 @@ def _layer(path: str) -> LayerData | None:
         _refuse(str(error))
         return None
     return image_layer(radiograph, name=Path(path).stem, source=path)
+
+
+def _pass_on(path: str) -> None:
+    """Let the panel open an exercise: it is more than its images."""
+    if len(refusals.exercise_found):
+        refusals.exercise_found.emit(path)
+    else:
+        _refuse(f"{Path(path).name} is an exercise: {PANEL_FIRST}")
 
 
 def _refuse(sentence: str) -> None:

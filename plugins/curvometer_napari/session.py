@@ -6,6 +6,7 @@ read from here after a signal. Its methods must be called in one thread, the win
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
@@ -23,19 +24,14 @@ from curvometer import (
     Radiograph,
     Structure,
     calibrate_from_file,
-    calibrate_from_known_length,
-    combine_calibrations,
     load_radiograph,
 )
 from curvometer_napari import case as edits
 from curvometer_napari.case import Case, Display, PointRC, ScaleObject, Tracing
 from curvometer_napari.history import History
-from curvometer_napari.solving import Deliver, Result, Worker, solve
+from curvometer_napari.solving import Deliver, Result, Worker, scale_of, solve
 
 FloatArray = NDArray[np.floating[Any]]
-
-FILE_CLICK_SD_PX = 1.0
-"""Standard error of a click along a file, the core's own default for metal edges."""
 
 
 class Tool(StrEnum):
@@ -66,6 +62,8 @@ class Session:
         The measure whose construction is shown, or None.
     cursor_mm
         The marked place, as distance from the foramen in the profile's unit, or None.
+    openers
+        Who opens files that are no radiographs, by how their names end, in lower case.
     """
 
     radiograph_changed = Signal()
@@ -86,9 +84,11 @@ class Session:
         self.length_mm, self.tolerance_mm = 21.0, 0.5
         self.quantity: str | None = None
         self.cursor_mm: float | None = None
+        self.openers: dict[str, Callable[[str], object]] = {}
         self.worker = Worker(deliver or (lambda say: say()))
         self._history = History()
         self._preview: Case | None = None
+        self._stated: Calibration | None = None
         self._results: dict[CanalName, Result] = {}
         self._scales: tuple[tuple[ScaleObject, ...], Calibration] | None = None
         self._tracers: dict[Structure, LiveTracer] = {}
@@ -98,6 +98,10 @@ class Session:
 
     def open_image(self, path: str | Path) -> None:
         """Load an image in the background; a bad file is told, and what was open stays."""
+        for ending, opener in self.openers.items():
+            if Path(path).name.lower().endswith(ending):
+                opener(str(path))
+                return
         self.busy_changed.emit(f"opening {Path(path).name}")
 
         def loaded(radiograph: Radiograph) -> None:
@@ -115,21 +119,32 @@ class Session:
         self.worker.drop("open")
         self.busy_changed.emit("")
 
-    def set_radiograph(self, radiograph: Radiograph, *, source: str = "", case: Case | None = None) -> None:
-        """Begin with an image, and with what was done to it before when that is given."""
+    def set_radiograph(
+        self,
+        radiograph: Radiograph,
+        *,
+        source: str = "",
+        case: Case | None = None,
+        history: History | None = None,
+        stated: Calibration | None = None,
+    ) -> None:
+        """Begin with an image, and with what was done to it before when that is given: a case, or all its steps.
+
+        A stated scale takes the place of what the image file says.
+        """
         for tracing in self.case.tracings:
             self.worker.drop(f"solve {tracing.name}")
-        self.radiograph, self.source = radiograph, source
+        self.radiograph, self.source, self._stated = radiograph, source, stated
         self.tool, self.quantity, self.cursor_mm = Tool.LOOK, None, None
-        self._history, self._preview = History(), None
+        self._history, self._preview = history or History(), None
         self._results.clear()
         self._forget_paths()
         if case is not None:
             self._history = self._history.with_step(case, "reopen")
-            if case.draft is not None:
-                self.tool = Tool.TRACE
-            elif case.scale_draft_rc:
-                self.tool = Tool.SCALE
+        if self.case.draft is not None:
+            self.tool = Tool.TRACE
+        elif self.case.scale_draft_rc:
+            self.tool = Tool.SCALE
         self.told.emit("")
         self.radiograph_changed.emit()
         self.tool_changed.emit()
@@ -141,6 +156,11 @@ class Session:
     def case(self) -> Case:
         """What the person did, a drag under way included."""
         return self._preview or self._history.case
+
+    @property
+    def history(self) -> History:
+        """All steps of the case, those that were undone too; a drag under way is none yet."""
+        return self._history
 
     @property
     def settled(self) -> bool:
@@ -304,8 +324,10 @@ class Session:
 
     @property
     def file_calibration(self) -> Calibration | None:
-        """What the image file says about its scale."""
-        return None if self.radiograph is None else calibrate_from_file(self.radiograph)
+        """What the image file says about its scale, or what was stated in its place."""
+        if self._stated is not None or self.radiograph is None:
+            return self._stated
+        return calibrate_from_file(self.radiograph)
 
     @property
     def calibration(self) -> Calibration | None:
@@ -331,21 +353,7 @@ class Session:
 
     def _calibrated(self, objects: tuple[ScaleObject, ...]) -> Calibration:
         assert self.radiograph is not None
-        stated = calibrate_from_file(self.radiograph)
-        if not objects:
-            return stated
-        return combine_calibrations(
-            [
-                calibrate_from_known_length(
-                    item.clicks_rc,
-                    length_mm=item.length_mm,
-                    length_tolerance_mm=item.tolerance_mm,
-                    click_sd_px=FILE_CLICK_SD_PX,
-                    aspect_ratio=stated.aspect_ratio,
-                )
-                for item in objects
-            ]
-        )
+        return scale_of(self.radiograph, objects, stated=self._stated)
 
     # --- what follows ------------------------------------------------------------------------------------
 

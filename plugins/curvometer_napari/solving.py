@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from threading import Lock
@@ -15,14 +15,20 @@ from curvometer import (
     Centreline,
     CurvometerError,
     Radiograph,
+    calibrate_from_file,
+    calibrate_from_known_length,
+    combine_calibrations,
     measure_canal,
     trace_centreline,
     trace_partly_by_hand,
 )
-from curvometer_napari.case import Tracing
+from curvometer_napari.case import ScaleObject, Tracing
 
 T = TypeVar("T")
 Deliver = Callable[[Callable[[], None]], None]
+
+FILE_CLICK_SD_PX = 1.0
+"""Standard error of a click along a file, the core's own default for metal edges."""
 
 log = logging.getLogger("curvometer_napari")
 
@@ -48,6 +54,35 @@ class Result:
     centreline: Centreline | None = None
     measurement: CanalMeasurement | None = None
     problem: str = ""
+
+
+def scale_of(
+    radiograph: Radiograph, objects: Sequence[ScaleObject], *, stated: Calibration | None = None
+) -> Calibration:
+    """Take the scale from the clicks along files of known length when there are any.
+
+    Without any it is the stated one, and without that what the image file says.
+
+    Raises
+    ------
+    CurvometerError
+        When the clicks give no scale.
+    """
+    stated = stated or calibrate_from_file(radiograph)
+    if not objects:
+        return stated
+    return combine_calibrations(
+        [
+            calibrate_from_known_length(
+                item.clicks_rc,
+                length_mm=item.length_mm,
+                length_tolerance_mm=item.tolerance_mm,
+                click_sd_px=FILE_CLICK_SD_PX,
+                aspect_ratio=stated.aspect_ratio,
+            )
+            for item in objects
+        ]
+    )
 
 
 def solve(radiograph: Radiograph, calibration: Calibration, tracing: Tracing) -> Result:

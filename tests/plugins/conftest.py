@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import hashlib
 import json
 import os
 import queue
@@ -9,6 +11,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -104,6 +107,7 @@ def sample() -> Callable[[str], Sample]:
     return load_sample
 
 
+@cache
 def load_sample(name: str) -> Sample:
     """Load a sample image with its truth."""
     truth = json.loads((SAMPLES / "truth.json").read_text(encoding="utf-8"))[name]
@@ -191,6 +195,105 @@ def make_panel_viewer(
 def panel_viewer(make_panel_viewer: Callable[..., PanelViewer]) -> PanelViewer:
     """A viewer, not shown, with the panel docked."""
     return make_panel_viewer()
+
+
+@dataclass(kw_only=True)
+class Exercise:
+    """A hand-out on the disk, and the sample images in it."""
+
+    path: Path
+    samples: list[Sample]
+    submission: Path | None = None
+
+
+@pytest.fixture
+def make_exercise(tmp_path: Path) -> Callable[..., Exercise]:
+    """Make a hand-out of sample images; keywords go to `hand_out_of_samples`."""
+
+    def make(*names: str, **options: Any) -> Exercise:
+        samples = [load_sample(name) for name in names or ("lower_molar", "upper_molar")]
+        path = tmp_path / f"curves-{len(samples)}.handout.zip"
+        path.write_bytes(hand_out_of_samples(samples, **options))
+        return Exercise(path=path, samples=samples)
+
+    return make
+
+
+@pytest.fixture
+def key_of_samples() -> Callable[..., Any]:
+    """Make the key of a sheet of samples, by their truth."""
+    return _key
+
+
+def hand_out_of_samples(samples: list[Sample], *, practice: bool = False, **changes: Any) -> bytes:
+    """Put sample images into a hand-out: as PNG, each scaled by a wire of 10 mm, keyed by its own truth in practice."""
+    from curvometer.assessment.hand_out import HandOut, hand_out_bytes  # noqa: PLC0415 - brings pydantic
+
+    images = {f"image-{n}": one.path.with_suffix(".png").read_bytes() for n, one in enumerate(samples, 1)}
+    sheet = _sheet(images, practice=practice, **changes)
+    key = _key(sheet, samples) if practice else None
+    return hand_out_bytes(HandOut(sheet=sheet, images=images, key=key))
+
+
+def _sheet(
+    images: dict[str, bytes], *, practice: bool, title: str = "Curves, first week", **changes: Any
+) -> Any:
+    from curvometer.assessment import sheet as sheets  # noqa: PLC0415
+
+    case = sheets.Scenario(text="Pulpitis, no pain on biting.", working_length_mm=20.0)
+    wire = sheets.KnownLength(what="the wire beside the tooth", length_mm=10.0, tolerance_mm=0.1)
+    entries = [
+        sheets.ImageSheet(
+            id=name,
+            file=f"{name}.png",
+            sha256=hashlib.sha256(png).hexdigest(),
+            tooth=46,
+            canal=CanalName.MB,
+            tasks=changes.get("tasks", list(sheets.Task)),
+            known_length=wire,
+            scenario=case,
+        )
+        for name, png in images.items()
+    ]
+    return sheets.ExerciseSheet(
+        format="curvometer-exercise",
+        format_version=1,
+        exercise="curves",
+        title=title,
+        created=dt.datetime(2026, 3, 2, 9, 0, tzinfo=dt.UTC),
+        purpose=sheets.Purpose.PRACTICE if practice else sheets.Purpose.MARKED,
+        criteria="aae-2022",
+        images=entries,
+    )
+
+
+def _key(sheet: Any, samples: list[Sample]) -> Any:
+    """Answers by the truth: the canal's line at the scale that truth.json states."""
+    from curvometer import (  # noqa: PLC0415
+        calibrate_from_mm_per_pixel,
+        canal_entry,
+        centreline_from_points,
+        measure_canal,
+        new_record,
+    )
+    from curvometer.assessment import key as keys  # noqa: PLC0415
+
+    images = []
+    for entry, sample in zip(sheet.images, samples, strict=True):
+        scale = calibrate_from_mm_per_pixel(sample.truth["mm_per_pixel"])
+        line = centreline_from_points(np.array(sample.truth["centreline"], dtype=float)[:, ::-1])
+        canal = canal_entry(line, measure_canal(line, scale), name=entry.canal)
+        scale_entry = new_record(radiograph=None, calibration=scale, canals=[]).calibration
+        reference = keys.Reference(expert="truth", exact=True, calibration=scale_entry, canal=canal)
+        images.append(keys.ImageKey(id=entry.id, references=[reference]))
+    return keys.ExerciseKey(
+        format="curvometer-key",
+        format_version=1,
+        exercise=sheet.exercise,
+        edition=sheet.edition,
+        created=sheet.created,
+        images=images,
+    )
 
 
 def _settle(qtbot: Any, panel: CurvometerPanel) -> None:

@@ -20,7 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curvometer import CanalName, Radiograph, Structure
-from curvometer_napari import autosave
+from curvometer_napari import autosave, kept_steps
 from curvometer_napari.autosave import Autosave, case_from_plain, case_to_plain
 from curvometer_napari.case import Case, Display, ScaleObject, Tracing
 
@@ -213,7 +213,7 @@ DAMAGED = {
     "newer": json.dumps(GOOD | {"version": 2}),
     "time without zone": json.dumps(GOOD | {"saved": "2026-01-01T10:00:00"}),
     "too deep": "[" * 100_000,
-    "too large": json.dumps(GOOD) + " " * autosave.LARGEST_FILE_BYTES,
+    "too large": json.dumps(GOOD) + " " * kept_steps.LARGEST_FILE_BYTES,
 }
 
 
@@ -249,7 +249,7 @@ def test_a_failed_write_leaves_the_step_before_it(opened, tmp_path, monkeypatch)
     window = Autosave(tmp_path)
     window.keep(reopened(opened, HALF_TRACED))
     with monkeypatch.context() as patch:
-        patch.setattr(autosave.json, "dump", no_space)
+        patch.setattr(json, "dump", no_space)
         opened.do(Case(scale_draft_rc=((1.0, 1.0),)), "click")
         window.keep(opened)
     window.close()
@@ -265,7 +265,7 @@ def test_a_step_that_does_not_reach_the_disk_keeps_the_one_before_and_is_told_on
     window.keep(reopened(opened, HALF_TRACED))
     window.flush()
     opened.told.connect(told.append)
-    monkeypatch.setattr(autosave.os, "fsync", no_space)
+    monkeypatch.setattr(os, "fsync", no_space)
     later = [Case(scale_draft_rc=((1.0, 1.0),) * clicks) for clicks in (1, 2)]
     for case in later:
         opened.do(case, "click")
@@ -289,7 +289,7 @@ def test_a_step_is_there_before_it_is_on_the_disk_and_the_window_does_not_wait(o
         asked.set()
         assert disk.wait(20.0)
 
-    monkeypatch.setattr(autosave.os, "fsync", slow)
+    monkeypatch.setattr(os, "fsync", slow)
     click = Case(scale_draft_rc=((1.0, 1.0),))
     opened.do(click, "click")
     window.keep(opened)

@@ -24,9 +24,10 @@ MODULES = sorted(path for path in FOLDER.rglob("*.py"))
 # fmt: off
 WITHOUT_WINDOW = (
     "case", "history", "naming", "solving", "session", "steps", "constructions", "export", "autosave", "placing",
-    "strokes", "scene",
+    "strokes", "scene", "kept_steps", "exercise_run", "exercise_keeping", "exercise_desk", "plan_rows",
+    "reference_desk", "review_desk",
 )
-WITHOUT_QT = (*WITHOUT_WINDOW, "layers", "pointer", "drawn", "keys", "reader", "writer", "samples")
+WITHOUT_QT = (*WITHOUT_WINDOW, "layers", "pointer", "drawn", "keys", "reader", "writer", "samples", "reference_lines")
 # fmt: on
 
 

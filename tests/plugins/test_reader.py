@@ -102,3 +102,20 @@ def test_napari_adds_nothing_for_a_bad_file_and_raises_nothing(make_napari_viewe
     viewer = make_napari_viewer()
     assert viewer.open(path, plugin="curvometer") == []
     assert len(told) == 1
+
+
+def test_an_exercise_is_passed_on_to_the_panel(tmp_path, told, shown):
+    """Without a panel it is told where to find one; it is never read as an image."""
+    path = tmp_path / "Curves.HANDOUT.zip"
+    path.write_bytes(b"")
+    assert get_reader(str(path))(str(path)) == NOTHING_TO_ADD
+    assert "open the panel first" in told[-1]
+    assert len(shown()) == 1
+    asked = []
+    refusals.exercise_found.connect(asked.append)
+    try:
+        assert read_radiographs([str(path)]) == NOTHING_TO_ADD
+    finally:
+        refusals.exercise_found.disconnect(asked.append)
+    assert asked == [str(path)]
+    assert len(told) == 1

@@ -117,6 +117,12 @@ class CanalBox(StepBox):
             button.setEnabled(bool(what))
             button.show_text(f"{word}: {what}" if what else word)
 
+    def choose_code(self, name: CanalName) -> None:
+        """Let the canal that is traced next have a name, unless one has it already."""
+        index = self.code.findData(name)
+        if index >= 0:
+            self.code.setCurrentIndex(index)
+
     def next_trace(self) -> tuple[CanalName, Structure]:
         """Name and structure of the canal to be traced next, as they are chosen here."""
         name = self.code.currentData()

@@ -49,6 +49,13 @@ class MeasurementsBox(StepBox):
         for widget in (*self._parts, self.copied):
             self.body.addWidget(widget)
         self.copied.hide()
+        self._classes_shown = True
+
+    def show_classes(self, shown: bool) -> None:
+        """Tell classes too, or numbers only: not to a student whose exercise asks for the class."""
+        if shown != self._classes_shown:
+            self._classes_shown = shown
+            self.update_body()
 
     def step(self) -> StepState:
         """Whether there are numbers, and whether they can be trusted."""
@@ -62,6 +69,8 @@ class MeasurementsBox(StepBox):
         stale = name is None or not self.session.is_fresh(name)
         for part in self._parts:
             part.setVisible(measurement is not None)
+        # Texts and records hold the class, too.
+        self.take_along.setVisible(measurement is not None and self._classes_shown)
         if measurement is None:
             self.table.show_measurement(None, stale=False)
             self.plot.show_profile(None, stale=False)
@@ -98,7 +107,8 @@ class MeasurementsBox(StepBox):
         ):
             lines.append(_line(label, quantity, after))
         form = CANAL_FORMS.get(measurement.canal_form, "")
-        lines.append(f"Form {measurement.canal_form} ({form}); class: {html(measurement.schneider_class)}")
+        told = f"; class: {html(measurement.schneider_class)}" if self._classes_shown else ""
+        lines.append(f"Form {measurement.canal_form} ({form}){told}")
         return coloured("<br>".join(line for line in lines if line), colour)
 
     def _ready(self) -> Result | None:

@@ -17,6 +17,7 @@ from curvometer_napari.keys import KEYS, key_text
 from curvometer_napari.panel import saving
 from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.canal_box import CanalBox
+from curvometer_napari.panel.exercise_corner import ExerciseCorner
 from curvometer_napari.panel.grade_box import GradeBox
 from curvometer_napari.panel.image_box import ImageBox
 from curvometer_napari.panel.looks import line_height
@@ -24,6 +25,7 @@ from curvometer_napari.panel.measurements_box import MeasurementsBox
 from curvometer_napari.panel.notices import BusyLine, MessageLine, OfferLine
 from curvometer_napari.panel.scale_box import ScaleBox
 from curvometer_napari.panel.sequence_box import SequenceBox
+from curvometer_napari.panel.teacher_corner import TeacherCorner
 from curvometer_napari.panel.text import Words
 from curvometer_napari.reader import refusals
 from curvometer_napari.session import Session, Tool
@@ -106,9 +108,13 @@ class CurvometerPanel(QWidget):
         self._tool = self.session.tool
         self.message, self.busy = MessageLine(), BusyLine(self.session.stop_opening)
         self.offer = OfferLine(self._continue, self._discard)
+        self.exercise = ExerciseCorner(self, napari_viewer)
+        self.teacher = TeacherCorner(self, napari_viewer)
+        self._to_close += [self.exercise.close, self.teacher.close]
         self._lay_out()
         self.image = ImageBox(self.session, self.ask_for_image)
         self.scale, self.canal = ScaleBox(self.session), CanalBox(self.session)
+        self.image.body.addWidget(self.exercise.practice)
         self.measurements = MeasurementsBox(self.session)
         self.grade, self.sequence = GradeBox(self.session), SequenceBox(self.session)
         for box in (self.image, self.scale, self.canal, self.measurements, self.grade, self.sequence):
@@ -142,15 +148,15 @@ class CurvometerPanel(QWidget):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(2)
-        for widget in (self.message, self.busy, self.offer):
+        for widget in (self.message, self.busy, self.offer, self.exercise.offer):
             outer.addWidget(widget)
         outer.addWidget(self.area, 1)
         outer.addWidget(self.footer)
 
-    def add_box(self, box: StepBox) -> None:
-        """Add a box below the others: the place for steps that come later."""
-        self.boxes.append(box)
-        self._column.insertWidget(self._column.count() - 1, box)
+    def add_box(self, box: StepBox, *, first: bool = False) -> None:
+        """Add a box below the others, the place for steps that come later, or above them."""
+        self.boxes.insert(0 if first else len(self.boxes), box)
+        self._column.insertWidget(0 if first else self._column.count() - 1, box)
 
     def _listen(self) -> None:
         session = self.session
@@ -160,7 +166,7 @@ class CurvometerPanel(QWidget):
             session.results_changed,
             session.tool_changed,
         ):
-            signal.connect(self._ask_refresh)
+            signal.connect(self.ask_refresh)
         session.emphasis_changed.connect(self._show_emphasis)
         session.told.connect(self._show_sentence)
         session.busy_changed.connect(self._show_work)
@@ -179,7 +185,8 @@ class CurvometerPanel(QWidget):
 
     # --- showing -----------------------------------------------------------------------------------------
 
-    def _ask_refresh(self) -> None:
+    def ask_refresh(self) -> None:
+        """Show soon what the session says."""
         # Several signals come at once, and many while an anchor is dragged: they are answered together.
         if not self._refresh.isActive():
             self._refresh.start(0)
@@ -289,6 +296,7 @@ class CurvometerPanel(QWidget):
         self._to_close.append(self.autosave.close)
         pending = self.autosave.pending()
         self.offer.offer(pending[0] if pending and self.session.radiograph is None else None)
+        self.exercise.look_for_left()
         self._keep()
 
     def _keep(self) -> None:

@@ -10,7 +10,11 @@ from qtpy.QtWidgets import QFileDialog, QWidget
 from curvometer import CurvometerError, save_record
 from curvometer_napari.session import Session
 
-IMAGES = "Radiographs (*.dcm *.dicom *.ima *.png *.tif *.tiff *.jpg *.jpeg *.bmp);;All files (*)"
+IMAGES = (
+    "Radiographs and exercises (*.dcm *.dicom *.ima *.png *.tif *.tiff *.jpg *.jpeg *.bmp *.handout.zip exercise.toml"
+    " *.submission.json)"
+    ";;All files (*)"
+)
 
 
 def ask_for_image(parent: QWidget, *, folder: str) -> str:

@@ -40,6 +40,8 @@ def file_words(calibration: Calibration) -> str:
     """Tell what the image file says about its scale, and how far that may be trusted."""
     if calibration.origin is CalibrationOrigin.NONE:
         return "The file says nothing about its scale."
+    if calibration.origin is CalibrationOrigin.STATED:
+        return f"The scale is stated: {calibration.mm_per_pixel:g} mm per pixel."
     return f"The file says: {calibration.origin.value}. Trust: {TRUST[calibration.origin]}."
 
 
