@@ -141,6 +141,7 @@ if TYPE_CHECKING:
     from curvometer.loading import LoadError, display_pixels, load_radiograph
     from curvometer.measurement import (
         CANAL_FORMS,
+        MEASURING_CAUTION,
         QUANTITY_DEFINITIONS,
         QUANTITY_NAMES,
         Bend,
@@ -151,7 +152,11 @@ if TYPE_CHECKING:
         Quantity,
         QuantityDefinition,
         Severity,
+        definition_readings,
+        flags_on,
+        form_words,
         measure_canal,
+        sorted_flags,
     )
     from curvometer.mechanics import (
         OUTSIDE_THE_MODEL,
@@ -261,6 +266,7 @@ __all__ = [
     "FACT_WORDS",
     "GRADING_CAUTIONS",
     "IMAGE_FAULTS",
+    "MEASURING_CAUTION",
     "OPERATOR_WORDS",
     "OUTSIDE_THE_MODEL",
     "PLANNING_CAUTIONS",
@@ -399,6 +405,7 @@ __all__ = [
     "curve_of_measurement",
     "curve_of_one_arc",
     "default_inventory",
+    "definition_readings",
     "disagreement",
     "display_pixels",
     "draw_overlay",
@@ -407,6 +414,8 @@ __all__ = [
     "exploration_after",
     "feedback_picture",
     "feedback_words",
+    "flags_on",
+    "form_words",
     "grade_all",
     "grade_difficulty",
     "grade_quantities",
@@ -453,6 +462,7 @@ __all__ = [
     "share_of_step",
     "shortest_that_reaches",
     "simulate_radiograph",
+    "sorted_flags",
     "source_words",
     "step_share",
     "step_strain",

@@ -13,11 +13,19 @@ from curvometer.measurement.quantity import (
     Quantity,
     Severity,
 )
+from curvometer.measurement.telling import (
+    MEASURING_CAUTION,
+    definition_readings,
+    flags_on,
+    form_words,
+    sorted_flags,
+)
 from curvometer.measurement.values import CanalValues, canal_values
 
 __all__ = [
     "CANAL_FORMS",
     "FLAG_TABLE",
+    "MEASURING_CAUTION",
     "QUANTITY_DEFINITIONS",
     "QUANTITY_NAMES",
     "Bend",
@@ -31,5 +39,9 @@ __all__ = [
     "QuantityDefinition",
     "Severity",
     "canal_values",
+    "definition_readings",
+    "flags_on",
+    "form_words",
     "measure_canal",
+    "sorted_flags",
 ]
