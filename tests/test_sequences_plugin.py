@@ -292,6 +292,7 @@ def test_short_radius_offers_size_20_between_two_loose_hand_files():
     assert offer.budget_share.value == pytest.approx(0.1963, abs=5e-4)
     assert "an offer that may be left out" in offer.motion
     assert "leave it out" in offer.stop_when
+    assert offer.why.startswith("An offer: the glide path is complete.")
     assert "loose" in plan.steps[-3].check
     assert any("rotary 20/.02 is an offer" in reason for reason in plan.reasons)
     assert check_plan(plan, request) == ()

@@ -92,7 +92,7 @@ def shape(
         speed_rpm=speed_rpm,
         seconds=seconds,
         pecks=3,
-        why="The glide path is complete without it; it makes room for what follows."
+        why="An offer: the glide path is complete. Leave it out and end here, or go on to make room for what follows."
         if offer
         else "It widens the glide path by one step.",
         check=f"Wipe, look at the flutes, irrigate; then {next_name}.",
