@@ -19,7 +19,7 @@ from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.uid import ExplicitVRLittleEndian
 
 from curvometer import cli
-from curvometer.cli import arguments, main
+from curvometer.cli import argument_kinds, arguments, main
 from curvometer.cli.table import LABELS
 from curvometer.loading import load_radiograph
 from curvometer.measurement import QUANTITY_NAMES, MeasurementFlag, Severity
@@ -185,8 +185,8 @@ def test_a_negative_position_is_told_as_outside_not_as_an_unknown_option(picture
 
 
 def test_positions_are_column_row_outside_and_row_column_inside():
-    assert arguments.point(" 412 , 96.5") == (96.5, 412.0)
-    assert arguments.path("1,2 3 ,4  5, 6") == [(2.0, 1.0), (4.0, 3.0), (6.0, 5.0)]
+    assert argument_kinds.point(" 412 , 96.5") == (96.5, 412.0)
+    assert argument_kinds.path("1,2 3 ,4  5, 6") == [(2.0, 1.0), (4.0, 3.0), (6.0, 5.0)]
 
 
 def test_choices_are_those_of_the_phantom():

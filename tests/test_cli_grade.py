@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from curvometer.cli import arguments, main
+from curvometer.cli import chair_arguments, main
 from curvometer.difficulty import CURRENT_CRITERIA, FACT_ANSWERS, PUBLISHED_CRITERIA, Operator
 from curvometer.measurement import MeasurementFlag, Severity
 
@@ -321,9 +321,11 @@ def test_a_fault_in_a_school_file_names_its_line(capsys, tmp_path):
 
 
 def test_choices_on_the_command_line_are_those_of_the_core():
-    assert {name: FACT_ANSWERS[name] for name in arguments.STATED_ANSWERS} == arguments.STATED_ANSWERS
-    assert set(arguments.STATED_HELP) == set(arguments.STATED_ANSWERS)
-    assert tuple(Operator) == arguments.OPERATORS
+    assert {
+        name: FACT_ANSWERS[name] for name in chair_arguments.STATED_ANSWERS
+    } == chair_arguments.STATED_ANSWERS
+    assert set(chair_arguments.STATED_HELP) == set(chair_arguments.STATED_ANSWERS)
+    assert tuple(Operator) == chair_arguments.OPERATORS
 
 
 def test_help_loads_nothing_heavy():

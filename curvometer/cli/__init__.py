@@ -48,7 +48,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(argv: list[str]) -> int:
-    from curvometer.cli.arguments import UsageError, parse  # noqa: PLC0415
+    from curvometer.cli.argument_kinds import UsageError  # noqa: PLC0415
+    from curvometer.cli.arguments import parse  # noqa: PLC0415
 
     try:
         return _dispatch(parse(argv))

@@ -21,7 +21,7 @@ from curvometer.agreement import (
 )
 from curvometer.agreement.picture import MOST_PANELS, titled_pairs
 from curvometer.cli.agree_text import agreement_text
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 from curvometer.saving import check_outputs, save_bytes
 
 RECORD_OPTIONS = ("quantity", "canal")

@@ -18,7 +18,7 @@ from curvometer.agreement import (
     RatingRow,
     divide_disagreement,
 )
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 from curvometer.measurement import QUANTITY_NAMES, CanalMeasurement, FittedLandmarks
 from curvometer.record import CanalEntry, CaseRecord, load_record
 

@@ -13,7 +13,7 @@ from importlib.metadata import PackageNotFoundError, version
 from importlib.util import find_spec
 from pathlib import Path
 
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 
 PLUGIN = "curvometer_napari.app"
 NEEDED = ("curvometer_napari", "napari", "qtpy", "superqt", "psygnal", "platformdirs", "psutil")

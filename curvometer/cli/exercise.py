@@ -7,7 +7,7 @@ from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 
 if TYPE_CHECKING:
     from curvometer.assessment import ExerciseKey, HandOut, Submission

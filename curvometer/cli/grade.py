@@ -7,7 +7,8 @@ from argparse import Namespace
 from dataclasses import dataclass
 from pathlib import Path
 
-from curvometer.cli.arguments import STATED_ANSWERS, UsageError
+from curvometer.cli.argument_kinds import UsageError
+from curvometer.cli.chair_arguments import STATED_ANSWERS
 from curvometer.cli.grade_table import grades_text
 from curvometer.difficulty import (
     CURRENT_CRITERIA,

@@ -12,7 +12,7 @@ from curvometer.assessment.hand_out import HandOut, open_hand_out
 from curvometer.assessment.marking import mark_submission
 from curvometer.assessment.rubric_file import load_rubric
 from curvometer.assessment.submission import Submission
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 from curvometer.cli.mark_text import mark_text, mark_to_plain
 from curvometer.saving import check_outputs
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from curvometer.calibration import Calibration, calibrate_from_mm_per_pixel
 from curvometer.centreline import Centreline
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 from curvometer.cli.table import measurement_text
 from curvometer.cli.trace_file import TraceFile, TraceFileError, read_trace
 from curvometer.measurement import CanalMeasurement, Severity

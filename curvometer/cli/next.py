@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from curvometer.cli import plan as planning
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 from curvometer.cli.next_text import treatment_text
 from curvometer.instruments import load_inventory
 from curvometer.radiograph import CurvometerError

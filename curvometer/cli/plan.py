@@ -7,7 +7,7 @@ from argparse import Namespace
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 from curvometer.cli.plan_text import plan_text
 from curvometer.difficulty import (
     CURRENT_CRITERIA,

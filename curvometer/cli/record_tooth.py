@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 from curvometer.record import CaseRecord
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from curvometer.cli.arguments import TOOTH_KINDS, counting, not_negative, positive, whole
+from curvometer.cli.argument_kinds import counting, not_negative, positive, whole
+from curvometer.cli.arguments import TOOTH_KINDS
 
 DIFFICULTIES = ("easy", "middle", "hard")
 CANALS = ("single", "MB", "MB2", "MM", "ML", "DB", "DL", "D", "P", "B", "L")
