@@ -115,7 +115,13 @@ def move_foramen(panel: CurvometerPanel) -> None:
 
 
 def test_boxes_stand_in_the_order_of_the_work_and_say_what_is_to_do(panel):
-    assert [box.objectName() for box in panel.boxes] == ["Image", "Scale", "Canal", "Measurements", "Sequence"]
+    assert [box.objectName() for box in panel.boxes] == [
+        "Image",
+        "Scale",
+        "Canal",
+        "Measurements",
+        "Sequence",
+    ]
     assert [box.y() for box in panel.boxes] == sorted(box.y() for box in panel.boxes)
     for box in panel.boxes:
         assert box.header.state.text() == "to do"
