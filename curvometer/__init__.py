@@ -93,6 +93,7 @@ if TYPE_CHECKING:
         Quantity,
         QuantityDefinition,
         Severity,
+        absence_words,
         measure_canal,
     )
     from curvometer.mechanics import (
@@ -283,6 +284,7 @@ __all__ = [
     "TreatmentError",
     "TreatmentLog",
     "Violation",
+    "absence_words",
     "answer_to_plain",
     "ask_recommenders",
     "assumed_working_length_mm",

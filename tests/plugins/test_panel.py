@@ -635,6 +635,18 @@ def test_new_work_puts_the_offer_off_without_deleting_what_was_left(offered, qtb
     assert path.exists()
 
 
+def test_filling_in_the_form_is_new_work_too(offered, qtbot, sample):
+    panel, path = offered()
+    panel.session.set_radiograph(sample("straight_canine").radiograph)
+    settle(qtbot, panel)
+    assert not panel.offer.isHidden()
+    tooth = panel.grade.form.field("tooth")
+    tooth.setCurrentIndex(tooth.findText("13"))
+    settle(qtbot, panel)
+    assert panel.offer.isHidden()
+    assert path.exists()
+
+
 def test_every_settled_step_is_kept(panel, qtbot, molar, state_folder):
     panel.session.start_tracing(CanalName.MB)
     panel.session.click(molar.orifice_rc)

@@ -16,7 +16,7 @@ from curvometer import (
     missing_words,
     source_words,
 )
-from curvometer_napari.grading import Grader, GradeView, grade_step
+from curvometer_napari.grading import NO_ADVICE, Grader, GradeView, grade_step
 from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.controls import Button, show_or_hide
 from curvometer_napari.panel.facts_form import FactsForm
@@ -69,7 +69,8 @@ class GradeBox(StepBox):
         """Show the grades of the selected canal, dimmed while newer ones are made."""
         view, stated = self.grader.view(), self.session.case.stated
         known = bool(view.grades)
-        show_or_hide(self.doubt, self._inked(view.doubt or view.problem, Ink.STOP))
+        troubles = [self._inked(text, Ink.STOP) for text in (view.doubt, view.problem) if text]
+        show_or_hide(self.doubt, "<br>".join(troubles))
         show_or_hide(self.grades, self._table(view))
         show_or_hide(self.disagreement, DISAGREE if view.disagreement else "")
         show_or_hide(self.suggestion, self._suggested(view))
@@ -99,6 +100,8 @@ class GradeBox(StepBox):
         )
 
     def _suggested(self, view: GradeView) -> str:
+        if view.grades and view.doubt:
+            return coloured(html(NO_ADVICE), dim(self))
         if view.suggestion is None:
             return "Say who would treat, and a suggestion to treat or refer is made." if view.grades else ""
         # What decided each grade stands in the table.
@@ -107,7 +110,7 @@ class GradeBox(StepBox):
         return f"<b>{html(str(view.suggestion))}</b>{told}"
 
     def _inked(self, text: str, role: Ink) -> str:
-        return coloured(f"<b>{html(text)}</b>", ink(self, role)) if text else ""
+        return coloured(f"<b>{html(text)}</b>", ink(self, role))
 
     def _fold(self) -> None:
         view = self.grader.view()
@@ -137,12 +140,16 @@ class GradeBox(StepBox):
             self.take_criteria(path)
 
     def take_criteria(self, path: str) -> None:
-        """Grade by a school's own set, too; a file that is none is told and nothing changes."""
+        """Grade by a school's own set, too; a file that is none is told and nothing changes.
+
+        The file that is in use already is read anew.
+        """
         try:
             load_criteria(path)
         except CurvometerError as error:
             self.session.told.emit(str(error))
             return
+        self.grader.read_anew()
         stated = self.session.case.stated
         self._do(replace(stated, criteria_path=str(Path(path).absolute())), f"criteria of {Path(path).name}")
 
