@@ -36,7 +36,7 @@ from curvometer_napari.app import make_window  # noqa: E402
 DOCS = Path(__file__).parent
 SAMPLES = DOCS.parent / "sample_images"
 SIZES = {"laptop": (1366, 768), "desk": (1920, 1080)}
-KEPT, KEPT_LIGHT = "scale,tracing,measured,construction,two_canals,hand", "construction"
+KEPT, KEPT_LIGHT = "scale,tracing,measured,construction,grade,two_canals,hand", "construction"
 """Steps whose picture stands in the documentation: from a laptop in the dark theme, from a desk in the light one."""
 
 
