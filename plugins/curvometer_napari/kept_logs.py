@@ -51,10 +51,11 @@ class KeptLogs:
         """Why the newest entry is in this window only; empty when all is on the disk."""
         self._sha256 = ""
         self._of: dict[CanalName, list[KeptLog]] = {}
+        self._left: dict[CanalName, tuple[Path, ...]] = {}
 
     def open_image(self, sha256: str, *, take_up: bool) -> None:
         """Turn to an image; with `take_up` to its logs as they were left, too."""
-        self._sha256, self._of, self.unsaved = sha256, {}, ""
+        self._sha256, self._of, self._left, self.unsaved = sha256, {}, {}, ""
         for name in CanalName if take_up else ():
             self.take_up(name)
 
@@ -69,7 +70,11 @@ class KeptLogs:
 
     def waiting(self, name: CanalName) -> tuple[Path, ...]:
         """Files of a canal's logs that were left by an earlier window and are not in hand."""
-        return () if self._of.get(name) else tuple(self._files(name))
+        if self._of.get(name):
+            return ()
+        if name not in self._left:  # asked for at every refresh: the folder is looked at once
+            self._left[name] = tuple(self._files(name))
+        return self._left[name]
 
     def take_up(self, name: CanalName) -> None:
         """Take a canal's logs in hand as they were left; one that cannot be read stays where it is."""

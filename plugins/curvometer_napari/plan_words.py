@@ -47,9 +47,21 @@ class StepText:
     steps: tuple[int, ...]
 
 
-def advice_words(answer: PlanAnswer) -> str:
-    """The answer as a whole, with its reasons."""
-    return f"Advice: {ADVICE[answer.advice]} {' '.join(answer.reasons)}"
+def advice_words(answer: PlanAnswer) -> tuple[str, ...]:
+    """The answer as a whole, and its reasons, a sentence each."""
+    return (
+        f"Advice: {ADVICE[answer.advice]}",
+        *(as_end(f"{each[:1].upper()}{each[1:]}") for each in answer.reasons),
+    )
+
+
+def refused_words(answer: PlanAnswer) -> tuple[str, ...]:
+    """Who has no plan, and why, as far as the reasons are not among the answer's own."""
+    lines = []
+    for each in answer.refused:
+        said = [as_end(reason) for reason in each.reasons if reason not in answer.reasons]
+        lines.append(f"No plan from {each.recommender}: {' '.join(said) or 'the reason stands above.'}")
+    return tuple(lines)
 
 
 def canal_words(request: PlanRequest, measurement: CanalMeasurement | None) -> str:

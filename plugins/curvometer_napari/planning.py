@@ -129,6 +129,8 @@ class Now:
         The canal's logs.
     stand
         What may be done.
+    measuring
+        Whether the canal's accepted line is moved, or measured anew, at this moment.
     """
 
     name: CanalName | None
@@ -137,6 +139,7 @@ class Now:
     problem: str
     treatments: tuple[Treatment, ...]
     stand: Stand
+    measuring: bool = False
 
 
 class Planner:
@@ -178,6 +181,7 @@ class Planner:
             problem=problem,
             treatments=treatments,
             stand=stand,
+            measuring=measurement is None and self._is_measuring(name),
         )
 
     def plan(self) -> None:
@@ -221,6 +225,12 @@ class Planner:
         if self._asking.get(name) is request:
             del self._asking[name]
         self._changed()
+
+    def _is_measuring(self, name: CanalName | None) -> bool:
+        tracing = self._session.case.tracing(name)
+        if tracing is None or not tracing.accepted or len(tracing.anchors_rc) < 2:
+            return False
+        return not self._session.settled or not self._session.is_fresh(tracing.name)
 
     def _measurement(self, name: CanalName) -> CanalMeasurement | None:
         tracing, result = self._session.case.tracing(name), self._session.result(name)

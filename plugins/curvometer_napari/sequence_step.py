@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from curvometer import NextStepKind
+from curvometer import NextStepKind, PlanAdvice
 from curvometer_napari.chairside import ChairState, Planned
 from curvometer_napari.plan_words import ADVICE
 from curvometer_napari.planning import Now
@@ -52,4 +52,5 @@ def _told(now: Now, planned: Planned | None, *, asking: bool) -> tuple[State, st
         return State.TODO, "planning ..."
     if planned is None:
         return State.TODO, "state what hand files reached, then press Plan."
-    return State.DONE, f"advice: {ADVICE[planned.answer.advice]}"
+    advice = planned.answer.advice
+    return State.PROBLEM if advice is PlanAdvice.REFER else State.DONE, f"advice: {ADVICE[advice]}"

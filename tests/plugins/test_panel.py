@@ -128,7 +128,8 @@ def test_boxes_stand_in_the_order_of_the_work_and_say_what_is_to_do(panel):
 
 def test_state_is_shown_by_shape_and_word(panel, traced):
     states = [box.header.state.text() for box in panel.boxes]
-    assert states == [*["done"] * 5, "to do"]
+    assert states[:5] == ["done"] * 5
+    assert panel.sequence.header.state.text() == "to do"  # nothing was stated yet
     pretend(panel, "trace_left_ridge")
     assert panel.measurements.header.state.text() == "problem"
     assert panel.measurements.header.mark.shape is State.PROBLEM
@@ -486,8 +487,8 @@ def test_the_curve_and_the_session_point_at_each_other(panel, qtbot, traced):
     middle = (plot._across().start + plot._across().end) / 2.0
     QTest.mouseMove(plot, plot.mapFromGlobal(plot.mapToGlobal(plot.rect().center())))
     qtbot.mouseMove(plot, QPointF(middle, 60.0).toPoint())
-    qtbot.waitUntil(lambda: session.cursor_mm is not None, timeout=5_000)
-    assert session.cursor_mm == pytest.approx(end / 2.0, abs=0.05 * end)
+    # The first move, which only brings the mouse over the plot, may be told before the second.
+    qtbot.waitUntil(lambda: session.cursor_mm == pytest.approx(end / 2.0, abs=0.05 * end), timeout=5_000)
     session.point_at(3.0)
     assert plot.cursor_at == 3.0
     assert plot.readout().startswith("3.0 mm from the foramen: radius")
@@ -753,7 +754,7 @@ def test_tab_goes_through_the_steps_in_their_order(panel, traced):
     last = len(panel.boxes) - 1
     steps = owners[: owners.index(last) + 1]
     assert steps == sorted(steps)
-    assert set(owners) == set(range(last + 1))
+    assert set(owners) == set(range(len(panel.boxes)))
 
 
 def test_updates_make_no_widgets_and_no_new_layout(panel, qtbot, traced):

@@ -16,6 +16,7 @@ from curvometer import (
     Outcome,
     PlanAdvice,
     PlanEntry,
+    Refusal,
     Treatment,
     ask_recommenders,
     begin_log,
@@ -39,6 +40,7 @@ from curvometer_napari.plan_words import (
     canal_words,
     own_words,
     plan_name,
+    refused_words,
     row_words,
     shared_words,
     step_words,
@@ -133,10 +135,21 @@ def test_a_row_tells_depth_speed_strain_and_share():
 
 
 def test_advice_and_names():
-    assert advice_words(ANSWER).startswith("Advice: a plan, below. R07")
-    refer = replace(ANSWER, plans=(), advice=PlanAdvice.REFER, reasons=("Too sharp.",))
-    assert advice_words(refer) == "Advice: refer, or think again before any motor. Too sharp."
+    advice, *reasons = advice_words(ANSWER)
+    assert advice == "Advice: a plan, below."
+    assert reasons[0].startswith("R07")
+    refer = replace(ANSWER, plans=(), advice=PlanAdvice.REFER, reasons=("too sharp",))
+    assert advice_words(refer) == ("Advice: refer, or think again before any motor.", "Too sharp.")
     assert plan_name(PLAN) == "table, R07"
+
+
+def test_who_has_no_plan_and_why_once():
+    refused = (
+        Refusal(recommender="a", reasons=("Too sharp.",)),
+        Refusal(recommender="b", reasons=("it hangs",)),
+    )
+    answer = replace(ANSWER, plans=(), refused=refused, advice=PlanAdvice.REFER, reasons=("Too sharp.",))
+    assert refused_words(answer) == ("No plan from a: the reason stands above.", "No plan from b: it hangs.")
 
 
 def test_the_next_step_has_its_numbers():

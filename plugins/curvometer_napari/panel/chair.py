@@ -100,7 +100,6 @@ class Chair(QFrame):
             field, name="Millimetres short, or lost", tip="How much it fell short, or how much length is lost"
         )
         field.setMinimumHeight(LEAST_TARGET_PX)
-        field.setButtonSymbols(NumberField.ButtonSymbols.NoButtons)  # the large ones beside it do that
         field.valueChanged.connect(lambda _value: self._show_texts())
         return field
 
@@ -123,6 +122,11 @@ class Chair(QFrame):
         self.by.setVisible(bool({Outcome.SHORT, Outcome.LOST_LENGTH} & set(outcomes)))
         self.buttons.setVisible(bool(outcomes))
         self._show_texts()
+
+    def hold(self, words: str) -> None:
+        """Offer nothing for a moment, with everything else left where it is."""
+        self._told, self._armed = None, None
+        self.headline.setText(html(words))
 
     def press(self, outcome: Outcome) -> None:
         """Tell how the step ended; what may end the treatment only when it is pressed twice."""

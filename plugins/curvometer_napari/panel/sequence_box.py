@@ -25,7 +25,7 @@ from curvometer_napari.panel.log_view import LogView
 from curvometer_napari.panel.plan_view import PlanView
 from curvometer_napari.panel.rows import Row
 from curvometer_napari.panel.text import Words
-from curvometer_napari.plan_words import advice_words, plan_name
+from curvometer_napari.plan_words import advice_words, plan_name, refused_words
 from curvometer_napari.planning import Ask, Now, Planner, assumed_words, missing_words
 from curvometer_napari.sequence_step import sequence_step
 from curvometer_napari.session import Session
@@ -68,11 +68,13 @@ class SequenceBox(StepBox):
         self.view = PlanView(self.refresh)
         self.refused = Words()
         self.log = LogView(self._save, self._open)
-        for widget in (
+        self.presses = Row((self.plan, 1), (self.begin, 2))
+        self._parts = (
             *(self.show_found, self.found, self.assumed, self.missing),
             *(self.kept, self.take_kept, self.chair, self.unsaved),
-            *(self.advice, Row((self.plan, 1), (self.begin, 2)), self.view, self.refused, self.log),
-        ):
+            *(self.advice, self.presses, self.view, self.refused, self.log),
+        )
+        for widget in self._parts:
             self.body.addWidget(widget)
         session.radiograph_changed.connect(self._open_image)
         self._open_image()
@@ -85,28 +87,50 @@ class SequenceBox(StepBox):
 
     def step(self) -> StepState:
         """How far the sequence is."""
-        now = self.planner.now()
+        return self._step_of(self.planner.now())
+
+    def _step_of(self, now: Now) -> StepState:
         return sequence_step(self.session, now, self.planner.planned(now), asking=self.planner.is_asking(now))
+
+    def refresh(self) -> None:
+        """Show state and body of one and the same moment."""
+        now = self.planner.now()
+        self.header.show_state(self._step_of(now))
+        self._show(now)
 
     def update_body(self) -> None:
         """Show what may be shown for the selected canal."""
-        now = self.planner.now()
+        self._show(self.planner.now())
+
+    def _show(self, now: Now) -> None:
+        if now.measuring:
+            # For a moment: everything stays where it is and can be read, and nothing is offered.
+            self.content.setEnabled(False)
+            self.chair.hold("Wait: the canal is being measured anew.")
+            return
         ready = now.name is not None and (now.measurement is not None or bool(now.treatments))
         self.content.setEnabled(ready)
+        if ready:
+            self._show_canal(now)
+            return
+        for part in self._parts:
+            part.hide()
+
+    def _show_canal(self, now: Now) -> None:
         state, planned = now.stand.state, self.planner.planned(now)
         self._show_found(now)
-        show_or_hide(
-            self.missing, "" if now.request is None or state in UNDER_WAY else missing_words(now.request)
-        )
-        waiting = self.logs.waiting(now.name) if now.name is not None else ()
-        show_or_hide(self.kept, _kept_words(len(waiting)) if ready else "")
-        self.take_kept.setVisible(bool(waiting) and ready)
+        missing = "" if now.request is None or state in UNDER_WAY else missing_words(now.request)
+        show_or_hide(self.missing, missing)
+        waiting = () if now.name is None else self.logs.waiting(now.name)
+        show_or_hide(self.kept, _kept_words(len(waiting)))
+        self.take_kept.setVisible(bool(waiting))
         self.chair.setVisible(bool(now.treatments))
         self.chair.show_stand(now.stand)
         show_or_hide(self.unsaved, self.logs.unsaved if now.treatments else "")
         shown = self._show_plan(now, planned)
         self._show_buttons(now, planned, shown, kept=bool(waiting))
-        self.log.setVisible(ready)
+        self.presses.show()
+        self.log.show()
         self.log.show_logs(now.treatments)
 
     def _show_found(self, now: Now) -> None:
@@ -124,10 +148,8 @@ class SequenceBox(StepBox):
         """Show the answer's plan, else the log's own; gives the one of the answer."""
         answer = None if planned is None else planned.answer
         chosen = self.view.offer(answer)
-        show_or_hide(self.advice, "" if answer is None else advice_words(answer))
-        refused = () if answer is None else answer.refused
-        said = [f"{each.recommender}: {' '.join(each.reasons)}" for each in refused]
-        show_or_hide(self.refused, "\n".join(["No plan from", *said]) if said else "")
+        show_or_hide(self.advice, "" if answer is None else "\n".join(advice_words(answer)))
+        show_or_hide(self.refused, "" if answer is None else "\n".join(refused_words(answer)))
         if planned is not None:
             self.view.show_plan(chosen, planned.request, now.measurement)
         elif now.stand.offered is not None:
