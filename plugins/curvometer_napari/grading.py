@@ -117,12 +117,14 @@ class Grader:
             except CurvometerError as error:
                 problems.append(str(error))
         operator, doubt = stated.facts.operator, _doubt(measurement)
-        advised = operator is not None and grades and not doubt
+        suggestion = None
+        if operator is not None and grades and not doubt:
+            suggestion = suggest_referral(grades, operator=Operator(operator))
         return GradeView(
             canal=canal,
             grades=tuple(grades),
             disagreement=disagreement(grades),
-            suggestion=suggest_referral(grades, operator=Operator(operator)) if advised else None,
+            suggestion=suggestion,
             doubt=doubt,
             problem=" ".join(problems),
         )

@@ -7,7 +7,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from curvometer import REACHED_SIZES, CanalName, CaseFacts, CurvometerError, Exploration, Operator, Radiograph
@@ -183,7 +183,7 @@ def test_work_that_is_taken_up_again_has_its_own_statements(opened):
 # --- kept between two runs ----------------------------------------------------------------------------------
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, suppress_health_check=[HealthCheck.too_slow])  # no test fails for a busy computer
 @given(statements())
 def test_whatever_the_panel_lets_a_person_state_comes_back_as_it_was(stated):
     """Numbers that contradict each other, too: a depth beyond a length that was stated later loses nothing."""
