@@ -31,6 +31,7 @@ from curvometer_napari import case as edits
 from curvometer_napari.case import Case, Display, PointRC, ScaleObject, Tracing
 from curvometer_napari.history import History
 from curvometer_napari.solving import Deliver, Result, Worker, solve
+from curvometer_napari.stated import beside_the_tooth
 
 FloatArray = NDArray[np.floating[Any]]
 
@@ -116,16 +117,20 @@ class Session:
         self.busy_changed.emit("")
 
     def set_radiograph(self, radiograph: Radiograph, *, source: str = "", case: Case | None = None) -> None:
-        """Begin with an image, and with what was done to it before when that is given."""
+        """Begin with an image, and with what was done to it before when that is given.
+
+        Without that, who would treat and the clinic's own files stay stated; nothing about the last tooth does.
+        """
+        begun = Case(stated=beside_the_tooth(self.case.stated))
         for tracing in self.case.tracings:
             self.worker.drop(f"solve {tracing.name}")
         self.radiograph, self.source = radiograph, source
         self.tool, self.quantity, self.cursor_mm = Tool.LOOK, None, None
-        self._history, self._preview = History(), None
+        self._history, self._preview = History().in_place(begun), None
         self._results.clear()
         self._forget_paths()
         if case is not None:
-            self._history = self._history.with_step(case, "reopen")
+            self._history = History().with_step(case, "reopen")
             if case.draft is not None:
                 self.tool = Tool.TRACE
             elif case.scale_draft_rc:
