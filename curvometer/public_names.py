@@ -24,6 +24,7 @@ HOMES = {
     ),
     "measurement": (
         "measure_canal",
+        "absence_words",
         "CanalMeasurement",
         "CANAL_FORMS",
         "QUANTITY_NAMES",

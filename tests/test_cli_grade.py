@@ -237,7 +237,7 @@ def test_a_canal_without_a_name(capsys, save):
 def test_without_a_scale(capsys, save):
     found = told(capsys, save(("MB", {"mm_per_pixel": None})))
     (none,) = found["not_graded"]
-    assert none["missing"][0]["reason"] == "not measured: no_scale"
+    assert none["missing"][0]["reason"] == "not measured: needs a scale"
     assert [flag["code"] for flag in none["flags"]] == ["no_scale"]
 
 

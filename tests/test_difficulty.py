@@ -32,6 +32,7 @@ from curvometer.difficulty import (
     grade_to_plain,
     load_criteria,
     measured_quantities,
+    missing_words,
     referral_to_plain,
     suggest_referral,
     typed_quantities,
@@ -40,6 +41,7 @@ from curvometer.difficulty.chance import below, cell_probabilities
 from curvometer.difficulty.facts import FACT_ANSWERS, FACT_NUMBERS, FACT_WORDS
 from curvometer.difficulty.words import percent
 from curvometer.measurement import MeasurementFlag, Quantity, Severity
+from curvometer.measurement.flags import flag
 from curvometer.radiograph import CurvometerError
 
 THIRTY = Limit(value=30.0, in_upper=False)
@@ -311,11 +313,38 @@ def test_without_a_scale_there_is_no_radius_class_and_it_says_why(make_known_cas
     assert told.level is None
     assert told.probabilities == {}
     assert told.words == "no grade: radius (three points) is not known"
-    assert told.missing[0].reason == "not measured: no_scale"
+    assert told.missing[0].reason == "not measured: needs a scale"
     assert [flag.code for flag in told.flags] == ["no_scale"]
     composite = grade_difficulty(measurement, criteria="curvometer-composite")
     assert composite.grade == "moderate"
     assert {m.code: m.worst for m in composite.missing}["radius"] == "high"
+
+
+@pytest.mark.parametrize(
+    ("codes", "reason"),
+    [
+        (("canal_too_short",), "not measured: canal too short"),
+        (("short_arc", "no_scale"), "not measured: needs a scale"),  # a doubt leaves no measure out
+        (("too_few_points", "canal_too_short"), "not measured: canal too short"),  # the one that names it
+        (("too_few_points",), "not measured: too few points"),
+        ((), "not measured"),
+    ],
+)
+def test_why_a_measure_is_missing_is_told_in_words(codes, reason):
+    told = grade_quantities({}, criteria="radius", flags=[flag(code) for code in codes])
+    assert told.missing[0].reason == reason
+
+
+def test_a_fact_that_nobody_stated_is_not_laid_to_the_trace():
+    told = grade_quantities({}, flags=[flag("trace_left_ridge")])
+    reasons = {fact.what: fact.reason for fact in told.missing}
+    assert reasons["opening of the apex"] == "not stated"
+    assert reasons["how well canal and chamber can be seen"] == "not stated"
+
+
+def test_a_missing_measure_stands_in_one_phrase():
+    told = grade_quantities({}, criteria="radius", flags=[flag("canal_too_short")])
+    assert "radius (three points), not measured: canal too short" in missing_words(told)
 
 
 def test_a_straight_canal_lacks_no_radius():

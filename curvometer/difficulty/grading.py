@@ -12,7 +12,7 @@ from curvometer.difficulty.published import CURRENT_CRITERIA, criteria_set
 from curvometer.difficulty.quantities import FLAG_NAMES, measured_quantities
 from curvometer.difficulty.teeth import is_primary
 from curvometer.difficulty.words import deciding_words, doubt_words, grade_words
-from curvometer.measurement import CanalMeasurement, MeasurementFlag, Quantity, Severity
+from curvometer.measurement import CanalMeasurement, MeasurementFlag, Quantity, Severity, absence_words
 
 BOUNDARY_FROM = 0.025
 """A harder class this probable lies inside the 95 % interval: the case is at a boundary."""
@@ -268,17 +268,25 @@ def _missing(
     flags: Sequence[MeasurementFlag],
 ) -> MissingFact:
     criterion = reading.criterion
-    names = FLAG_NAMES.get(criterion.quantity, (criterion.quantity,))
-    why = [flag.code for flag in flags if criterion.quantity and set(names) & set(flag.concerns)]
+    why = _why_absent(criterion.quantity, flags)
     worst = class_at_best_value(chosen, readings, known, at_worst={criterion.code})
     stated = bool(criterion.fact) or criterion.quantity in FACT_NUMBERS
     return MissingFact(
         code=criterion.code,
         what=FACT_WORDS.get(criterion.fact or criterion.quantity, criterion.title),
-        reason=f"not measured: {why[0]}" if why else "not stated" if stated else "not measured",
+        reason=f"not measured: {why}" if why else "not stated" if stated else "not measured",
         best=chosen.classes[class_at_best_value(chosen, readings, known)],
         worst=chosen.classes[worst],
     )
+
+
+def _why_absent(quantity: str, flags: Sequence[MeasurementFlag]) -> str:
+    if not quantity or quantity in FACT_NUMBERS:
+        return ""
+    names = set(FLAG_NAMES.get(quantity, (quantity,)))
+    bearing = [flag for flag in flags if not flag.concerns or names & set(flag.concerns)]
+    # A flag that names the measure tells more than one about all of them.
+    return absence_words(sorted(bearing, key=lambda flag: not flag.concerns))
 
 
 def _essential_words(absent: list[Reading]) -> str:

@@ -133,7 +133,7 @@ def source_words(grade: DifficultyGrade) -> str:
 
 
 def _fact(fact: MissingFact) -> str:
-    return f"{fact.what} ({fact.reason})" if fact.reason.startswith("not measured") else fact.what
+    return f"{fact.what}, {fact.reason}" if fact.reason.startswith("not measured") else fact.what
 
 
 def _told(factor: FactorResult) -> str:

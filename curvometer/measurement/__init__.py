@@ -1,7 +1,7 @@
 """Every published measure of one canal with its 95 % interval, the bends one by one, and the doubts."""
 
 from curvometer.measurement.definitions import CANAL_FORMS, QUANTITY_DEFINITIONS, QuantityDefinition
-from curvometer.measurement.flags import FLAG_TABLE, FlagRule
+from curvometer.measurement.flags import FLAG_TABLE, FlagRule, absence_words
 from curvometer.measurement.measure import measure_canal
 from curvometer.measurement.quantity import (
     QUANTITY_NAMES,
@@ -38,6 +38,7 @@ __all__ = [
     "Quantity",
     "QuantityDefinition",
     "Severity",
+    "absence_words",
     "canal_values",
     "definition_readings",
     "flags_on",

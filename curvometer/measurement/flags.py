@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from curvometer.measurement.quantity import MeasurementFlag, Severity
@@ -146,6 +147,32 @@ FLAG_TABLE: dict[str, FlagRule] = {
         text=f"There are fewer than {TOO_FEW_POINTS} points, too few to tell a bend: give points along the whole canal.",
     ),
 }
+
+_ABSENCE = {
+    "no_scale": "needs a scale",
+    "scale_at_detector": "needs a scale",
+    "straight": "no bend found",
+    "canal_too_short": "canal too short",
+    "trace_left_ridge": "trace is off the canal",
+    "too_few_points": "too few points",
+}
+"""The flags that leave a measure out; any other only doubts one that is given."""
+
+
+def absence_words(flags: Iterable[MeasurementFlag]) -> str:
+    """Tell why a measure is absent, short enough for a table's cell.
+
+    Parameters
+    ----------
+    flags
+        Those that bear on the measure, the ones that name it first.
+
+    Returns
+    -------
+    str
+        Like ``"canal too short"``; empty when none of them leaves a measure out.
+    """
+    return next((_ABSENCE[flag.code] for flag in flags if flag.code in _ABSENCE), "")
 
 
 def flag(code: str) -> MeasurementFlag:

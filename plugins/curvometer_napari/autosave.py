@@ -22,7 +22,7 @@ from curvometer import CanalName, Radiograph, Structure
 from curvometer_napari.case import Case, Display, PointRC, ScaleObject, Tracing
 from curvometer_napari.kept_steps import KeptSteps, new_key, read_document, stamp
 from curvometer_napari.session import Session
-from curvometer_napari.stated import Stated, stated_from_plain, stated_to_plain
+from curvometer_napari.stated import Stated, beside_the_tooth, stated_from_plain, stated_to_plain
 
 VERSION = 1
 """Raise it when a reader of the old form would misread the new one."""
@@ -137,9 +137,9 @@ class Autosave:
 
 
 def worth_keeping(case: Case) -> bool:
-    """Tell whether anything was clicked or stated; how the image is shown alone is not worth it."""
+    """Tell whether anything was clicked, or stated of this tooth; how the image is shown alone is not worth it."""
     clicked = case.scale_objects or case.scale_draft_rc or any(t.anchors_rc for t in case.tracings)
-    return bool(clicked) or case.stated != Stated()
+    return bool(clicked) or case.stated != beside_the_tooth(case.stated)
 
 
 def case_to_plain(case: Case) -> Plain:

@@ -1,14 +1,19 @@
 """From the selected canal's measurement and what is stated to grades side by side, in words.
 
-Grades are cheap (some ms) and are kept with what they answer, so that they are made anew only when that changes.
+Grades are cheap (some ms) and are kept with what they answer, so that they are made anew only when that changes: the
+measurement, what is stated, or the school's file.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import textwrap
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 from curvometer import (
     CURRENT_CRITERIA,
+    GRADING_CAUTIONS,
     CanalMeasurement,
     CanalName,
     CriteriaSet,
@@ -19,13 +24,20 @@ from curvometer import (
     Severity,
     criteria_set,
     disagreement,
-    grade_all,
+    grade_difficulty,
     load_criteria,
     suggest_referral,
 )
 from curvometer_napari.session import Session
 from curvometer_napari.stated import Stated, facts_of
 from curvometer_napari.steps import State, StepState
+
+NO_ADVICE = "No advice follows from grades that must not be trusted."
+_WIDTH = 92
+"""Of a line that is copied, as of a copied measurement."""
+
+Stamp = tuple[int, int] | None
+"""When a file was changed, in ns, and its size; None when there is none."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,11 +55,11 @@ class GradeView:
     disagreement
         In a sentence; empty when the sets agree.
     suggestion
-        Treat or refer; None when nobody said who would treat.
+        Treat or refer; None when nobody said who would treat, and when the grades must not be trusted.
     doubt
         Why the grades must not be trusted; empty when they may be.
     problem
-        Why there is no grade although there is a measurement; else empty.
+        Why a set, such as a school's own, gives no grade although there is a measurement; else empty.
     """
 
     canal: CanalName | None
@@ -69,9 +81,9 @@ class Grader:
 
     def __init__(self, session: Session) -> None:
         self._session = session
-        self._asked: tuple[CanalMeasurement, Stated, CanalName] | None = None
+        self._asked: tuple[CanalMeasurement, Stated, CanalName, Stamp] | None = None
         self._view = GradeView(canal=None)
-        self._sets: tuple[str, tuple[CriteriaSet, ...]] | None = None
+        self._own: tuple[str, Stamp, CriteriaSet] | None = None
 
     def view(self) -> GradeView:
         """What can be said of the selected canal now."""
@@ -83,46 +95,59 @@ class Grader:
         if not self._session.is_fresh(tracing.name):
             # The last grades stay in sight, dimmed, as the numbers do.
             kept = self._view if self._view.canal == tracing.name else GradeView(canal=tracing.name)
-            return _as_stale(kept)
-        asked = (result.measurement, case.stated, tracing.name)
+            return replace(kept, stale=True)
+        asked = (result.measurement, case.stated, tracing.name, _stamp(case.stated.criteria_path))
         known = self._asked
         if known is None or known[0] is not asked[0] or known[1:] != asked[1:]:
             self._asked, self._view = asked, self._graded(*asked)
         return self._view
 
-    def _graded(self, measurement: CanalMeasurement, stated: Stated, canal: CanalName) -> GradeView:
-        try:
-            grades = grade_all(
-                measurement, criteria=self._criteria(stated.criteria_path), facts=facts_of(stated, canal)
-            )
-        except CurvometerError as error:
-            return GradeView(canal=canal, problem=str(error))
-        operator = stated.facts.operator
+    def read_anew(self) -> None:
+        """Read the school's file again, whatever its time says."""
+        self._asked = self._own = None
+
+    def _graded(
+        self, measurement: CanalMeasurement, stated: Stated, canal: CanalName, stamp: Stamp
+    ) -> GradeView:
+        sets, problem = self._sets(stated.criteria_path, stamp)
+        facts, grades, problems = facts_of(stated, canal), [], [problem] if problem else []
+        for each in sets:
+            try:
+                grades.append(grade_difficulty(measurement, criteria=each, facts=facts))
+            except CurvometerError as error:
+                problems.append(str(error))
+        operator, doubt = stated.facts.operator, _doubt(measurement)
+        suggestion = None
+        if operator is not None and grades and not doubt:
+            suggestion = suggest_referral(grades, operator=Operator(operator))
         return GradeView(
             canal=canal,
-            grades=grades,
+            grades=tuple(grades),
             disagreement=disagreement(grades),
-            suggestion=None if operator is None else suggest_referral(grades, operator=Operator(operator)),
-            doubt=_doubt(measurement),
+            suggestion=suggestion,
+            doubt=doubt,
+            problem=" ".join(problems),
         )
 
-    def _criteria(self, path: str) -> tuple[CriteriaSet, ...]:
-        """The school's set, read once, before the published ones."""
-        if self._sets is None or self._sets[0] != path:
-            own = (load_criteria(path),) if path else ()
-            self._sets = (path, (*own, *(criteria_set(name) for name in CURRENT_CRITERIA)))
-        return self._sets[1]
+    def _sets(self, path: str, stamp: Stamp) -> tuple[tuple[CriteriaSet, ...], str]:
+        """The school's set before the published ones, and what is wrong with its file: that takes no other set along."""
+        published = tuple(criteria_set(name) for name in CURRENT_CRITERIA)
+        if not path:
+            return published, ""
+        if self._own is None or self._own[:2] != (path, stamp):
+            try:
+                self._own = (path, stamp, load_criteria(path))
+            except CurvometerError as error:
+                return published, str(error)
+        return (self._own[2], *published), ""
 
 
-def _as_stale(view: GradeView) -> GradeView:
-    return GradeView(
-        canal=view.canal,
-        stale=True,
-        grades=view.grades,
-        disagreement=view.disagreement,
-        suggestion=view.suggestion,
-        doubt=view.doubt,
-    )
+def _stamp(path: str) -> Stamp:
+    try:
+        found = Path(path).stat() if path else None
+    except (OSError, ValueError):  # gone, or no name of a file: reading it will tell
+        return None
+    return None if found is None else (found.st_mtime_ns, found.st_size)
 
 
 def _doubt(measurement: CanalMeasurement) -> str:
@@ -139,7 +164,8 @@ def grade_step(session: Session, view: GradeView) -> StepState:
     if view.stale:
         return _todo(f"{view.canal}: updating ...")
     if view.problem or view.doubt:
-        words = view.problem or "do not trust these grades; the reason stands below."
+        said = "do not trust these grades" if view.doubt else "a set gives no grade"
+        words = f"{said}; the reason stands below."
         return StepState(name="grade", state=State.PROBLEM, words=f"{view.canal}: {words}")
     first = next((grade for grade in view.grades if grade.grade is not None), None)
     if first is None:
@@ -147,6 +173,36 @@ def grade_step(session: Session, view: GradeView) -> StepState:
     return StepState(
         name="grade", state=State.DONE, words=f"{view.canal}: {first.words} by {first.criteria.title}."
     )
+
+
+def grade_text(view: GradeView) -> str:
+    """Tell the grades of one canal in lines to be copied; empty when there is none.
+
+    Parameters
+    ----------
+    view
+        What the grade panel shows.
+
+    Returns
+    -------
+    str
+        A line for each set with what decided below it, the suggestion and, once, the cautions.
+    """
+    if not view.grades:
+        return ""
+    lines = [f"Difficulty: {view.canal}", *_wrapped(view.doubt)]
+    for grade in view.grades:
+        lines += _wrapped(f"{grade.criteria.title}: {grade.words}", "  ")
+        if grade.grade is not None:
+            lines += _wrapped(f"decided by {grade.deciding_factor}", "    ")
+    if view.suggestion is not None:
+        lines += _wrapped(f"{view.suggestion}.")
+    lines += [line for text in (view.problem, *GRADING_CAUTIONS) for line in _wrapped(text)]
+    return "\n".join(lines) + "\n"
+
+
+def _wrapped(text: str, indent: str = "") -> Iterator[str]:
+    yield from textwrap.wrap(text, _WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ")
 
 
 def _todo(words: str) -> StepState:

@@ -30,6 +30,7 @@ from curvometer_napari import case as edits
 from curvometer_napari.case import Case, Display, PointRC, ScaleObject, Tracing
 from curvometer_napari.history import History
 from curvometer_napari.solving import Deliver, Result, Worker, scale_of, solve
+from curvometer_napari.stated import beside_the_tooth
 
 FloatArray = NDArray[np.floating[Any]]
 
@@ -130,17 +131,19 @@ class Session:
     ) -> None:
         """Begin with an image, and with what was done to it before when that is given: a case, or all its steps.
 
-        A stated scale takes the place of what the image file says.
+        Without that, who would treat and the clinic's own files stay stated; nothing about the last tooth does. A stated
+        scale takes the place of what the image file says.
         """
+        begun = Case(stated=beside_the_tooth(self.case.stated))
         for tracing in self.case.tracings:
             self.worker.drop(f"solve {tracing.name}")
         self.radiograph, self.source, self._stated = radiograph, source, stated
         self.tool, self.quantity, self.cursor_mm = Tool.LOOK, None, None
-        self._history, self._preview = history or History(), None
+        self._history, self._preview = history or History().in_place(begun), None
         self._results.clear()
         self._forget_paths()
         if case is not None:
-            self._history = self._history.with_step(case, "reopen")
+            self._history = (history or History()).with_step(case, "reopen")
         if self.case.draft is not None:
             self.tool = Tool.TRACE
         elif self.case.scale_draft_rc:

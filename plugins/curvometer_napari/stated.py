@@ -92,6 +92,15 @@ class Stated:
         return replace(self, facts=replace(self.facts, **changes))
 
 
+def beside_the_tooth(stated: Stated) -> Stated:
+    """What holds for the next tooth as well: who would treat, the clinic's shelf, the school's criteria."""
+    return Stated(
+        facts=CaseFacts(operator=stated.facts.operator),
+        inventory_path=stated.inventory_path,
+        criteria_path=stated.criteria_path,
+    )
+
+
 def facts_of(stated: Stated, canal: CanalName) -> CaseFacts:
     """Facts for the grade of one canal: with its code where the tooth has such a canal."""
     facts = stated.facts

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from qtpy.QtCore import Qt
+from qtpy.QtGui import QGuiApplication
 from qtpy.QtWidgets import QComboBox, QWidget
 
-from curvometer import FACT_ANSWERS, FACT_NUMBERS, GRADING_CAUTIONS, CanalName, Operator
+from curvometer import FACT_ANSWERS, FACT_NUMBERS, GRADING_CAUTIONS, CanalName, Operator, load_radiograph
+from curvometer.measurement.flags import flag
+from curvometer_napari.grading import NO_ADVICE
 from curvometer_napari.panel import CurvometerPanel
 from curvometer_napari.panel.looks import MIN_TARGET_PX
 from curvometer_napari.steps import State
@@ -122,6 +126,7 @@ def test_a_number_is_stated_and_taken_back(graded, panel, qtbot):
 def test_missing_facts_are_marked_and_told(graded, panel, qtbot):
     label = graded.form._rows["visibility"][0]
     assert label.text().endswith("•")
+    assert "A grade lacks it" in label.toolTip()
     assert "not known to a grade" in graded.form.field("visibility").accessibleName()
     choose(qtbot, panel, graded.form.field("visibility"), "clear")
     assert not label.text().endswith("•")
@@ -175,6 +180,76 @@ def test_a_schools_set_stands_first_and_can_be_left(graded, panel, qtbot, tmp_pa
     qtbot.mouseClick(graded.drop_own, Qt.MouseButton.LeftButton)
     settle(qtbot, panel)
     assert "our school" not in graded.grades.text()
+
+
+def test_the_file_in_use_is_read_anew_when_it_is_chosen_again(graded, panel, qtbot, tmp_path):
+    path = tmp_path / "school.toml"
+    path.write_text(SCHOOL, encoding="utf-8")
+    graded.take_criteria(str(path))
+    settle(qtbot, panel)
+    step = panel.session.undo_text
+    path.write_text(SCHOOL.replace("20]", "40]"), encoding="utf-8")
+    graded.take_criteria(str(path))
+    settle(qtbot, panel)
+    assert "<b>fair</b>" in graded.grades.text()
+    assert panel.session.undo_text == step  # nothing else was stated
+    panel.session.undo()
+    assert panel.session.case.stated.criteria_path == ""
+
+
+def test_published_grades_stay_in_sight_beside_a_file_that_is_gone(graded, panel, qtbot, tmp_path):
+    path = tmp_path / "school.toml"
+    path.write_text(SCHOOL, encoding="utf-8")
+    graded.take_criteria(str(path))
+    path.unlink()
+    settle(qtbot, panel)
+    assert "school.toml" in graded.doubt.text()
+    assert "<b>moderate</b>" in graded.grades.text()
+    assert graded.header.mark.shape is State.PROBLEM
+    assert graded.drop_own.isVisible()
+
+
+def test_a_warning_leaves_no_advice_below_it(graded, panel, qtbot):
+    choose(qtbot, panel, graded.form.field("operator"), "a specialist")
+    assert "treat" in graded.suggestion.text()
+    result = panel.session.result(CanalName.MB)
+    flags = (flag("trace_left_ridge"),)
+    panel.session._results[CanalName.MB] = replace(
+        result, measurement=replace(result.measurement, flags=flags)
+    )
+    panel.refresh()
+    assert "Do not trust these grades" in graded.doubt.text()
+    assert NO_ADVICE in graded.suggestion.text()
+    assert "treat" not in graded.suggestion.text()
+
+
+@pytest.mark.usefixtures("graded")
+def test_the_copied_text_has_the_grade_and_no_grade_when_there_is_none(panel, qtbot):
+    clipboard = QGuiApplication.clipboard()
+    qtbot.mouseClick(panel.measurements.copy_text, Qt.MouseButton.LeftButton)
+    told = clipboard.text()
+    assert told.startswith("Root canal curvature: MB")
+    assert "Difficulty: MB" in told
+    assert "American endodontists' form, 2022: moderate" in told
+    draft = replace(panel.session.case.current, accepted=False)
+    panel.session.do(replace(panel.session.case, tracings=(draft,)), "not accepted")
+    settle(qtbot, panel)
+    qtbot.mouseClick(panel.measurements.copy_text, Qt.MouseButton.LeftButton)
+    assert "Difficulty" not in clipboard.text()
+
+
+def test_a_missing_measure_is_told_in_words(panel, qtbot, sample):
+    """Without a scale there is no radius; codes of flags are for programs."""
+    one = sample("lower_molar")
+    panel.session.set_radiograph(load_radiograph(one.path.with_suffix(".png")))
+    panel.session.start_tracing(CanalName.MB)
+    panel.session.click(one.orifice_rc)
+    panel.session.click(one.foramen_rc)
+    settle(qtbot, panel)
+    panel.session.accept()
+    settle(qtbot, panel)
+    qtbot.mouseClick(panel.grade.show_missing, Qt.MouseButton.LeftButton)
+    assert "radius (three points), not measured: needs a scale" in panel.grade.missing.text()
 
 
 def test_the_box_is_no_wider_than_the_panel(graded, panel, qtbot):

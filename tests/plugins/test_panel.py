@@ -128,7 +128,8 @@ def test_boxes_stand_in_the_order_of_the_work_and_say_what_is_to_do(panel):
 
 def test_state_is_shown_by_shape_and_word(panel, traced):
     states = [box.header.state.text() for box in panel.boxes]
-    assert states == [*["done"] * 5, "to do"]
+    assert states[:5] == ["done"] * 5
+    assert panel.sequence.header.state.text() == "to do"  # nothing was stated yet
     pretend(panel, "trace_left_ridge")
     assert panel.measurements.header.state.text() == "problem"
     assert panel.measurements.header.mark.shape is State.PROBLEM
@@ -630,6 +631,18 @@ def test_new_work_puts_the_offer_off_without_deleting_what_was_left(offered, qtb
     settle(qtbot, panel)
     assert not panel.offer.isHidden()
     panel.session.start_tracing(CanalName.D)
+    settle(qtbot, panel)
+    assert panel.offer.isHidden()
+    assert path.exists()
+
+
+def test_filling_in_the_form_is_new_work_too(offered, qtbot, sample):
+    panel, path = offered()
+    panel.session.set_radiograph(sample("straight_canine").radiograph)
+    settle(qtbot, panel)
+    assert not panel.offer.isHidden()
+    tooth = panel.grade.form.field("tooth")
+    tooth.setCurrentIndex(tooth.findText("13"))
     settle(qtbot, panel)
     assert panel.offer.isHidden()
     assert path.exists()

@@ -7,11 +7,11 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from curvometer import REACHED_SIZES, CanalName, CaseFacts, CurvometerError, Exploration, Operator, Radiograph
-from curvometer_napari.autosave import Autosave
+from curvometer_napari.autosave import Autosave, worth_keeping
 from curvometer_napari.case import Case, Tracing
 from curvometer_napari.stated import (
     CanalFound,
@@ -155,16 +155,35 @@ def test_a_statement_does_not_measure_anew(session, sample):
     assert session.result(CanalName.MB) is before
 
 
-def test_another_image_begins_with_nothing_stated(opened):
+def test_another_image_begins_with_nothing_stated_about_its_tooth(opened):
     state(opened, "state the tooth", tooth=46)
     opened.set_radiograph(replace(opened.radiograph), source="other.png")
     assert opened.case.stated == Stated()
 
 
+def test_who_treats_and_the_clinics_files_hold_for_the_next_image_of_the_window(opened):
+    stated = Stated(inventory_path="shelf.toml", criteria_path="school.toml", image_rejected=True)
+    stated = stated.with_facts(tooth=46, operator=Operator.STUDENT, visibility="narrowed")
+    opened.do(replace(opened.case, stated=stated.with_found(CanalName.MB, FOUND)), "state everything")
+    opened.set_radiograph(replace(opened.radiograph), source="other.png")
+    assert opened.case.stated == Stated(
+        facts=CaseFacts(operator=Operator.STUDENT), inventory_path="shelf.toml", criteria_path="school.toml"
+    )
+    assert opened.undo_text == ""  # nobody stated it here
+    assert not worth_keeping(opened.case)
+
+
+def test_work_that_is_taken_up_again_has_its_own_statements(opened):
+    state(opened, "who treats", operator=Operator.STUDENT)
+    kept = Case(stated=Stated().with_facts(tooth=36))
+    opened.set_radiograph(replace(opened.radiograph), source="other.png", case=kept)
+    assert opened.case.stated == kept.stated
+
+
 # --- kept between two runs ----------------------------------------------------------------------------------
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, suppress_health_check=[HealthCheck.too_slow])  # no test fails for a busy computer
 @given(statements())
 def test_whatever_the_panel_lets_a_person_state_comes_back_as_it_was(stated):
     """Numbers that contradict each other, too: a depth beyond a length that was stated later loses nothing."""

@@ -75,7 +75,8 @@ class FactsForm(QWidget):
             label.setWordWrap(True)
             label.setMinimumHeight(target_height(label))
             label.setBuddy(field)
-            label.setToolTip(FACT_WORDS.get(name, _label(name)))
+            label.setIndent(0)
+            label.setToolTip(_tip(name))
             at = row + (row >= len(FIRST))  # below the button
             grid.addWidget(label, at, 0, Qt.AlignmentFlag.AlignVCenter)
             grid.addWidget(field, at, 1)
@@ -90,7 +91,7 @@ class FactsForm(QWidget):
 
     def _field(self, name: str) -> ChoiceField | NumberField:
         field = self._number(name) if name in FACT_NUMBERS else self._choice(name)
-        steady(field, name=_label(name), tip=FACT_WORDS.get(name, _label(name)))
+        steady(field, name=_label(name), tip=_tip(name))
         return field
 
     def _choice(self, name: str) -> ChoiceField:
@@ -138,10 +139,11 @@ class FactsForm(QWidget):
             for name, (label, field) in self._rows.items():
                 self._show(name, field, getattr(facts, name))
                 words = FACT_WORDS["position" if name == "tooth" else name] if name != "operator" else ""
-                mark = " •" if words in missing and getattr(facts, name) is None else ""
+                mark = "\u00a0•" if words in missing and getattr(facts, name) is None else ""
                 if label.text() != _label(name) + mark:
                     label.setText(_label(name) + mark)
                     field.setAccessibleName(_label(name) + (", not known to a grade" if mark else ""))
+                    label.setToolTip(_tip(name) + (" • A grade lacks it, see Missing facts." if mark else ""))
         finally:
             self._showing = False
 
@@ -164,6 +166,12 @@ def _stated_number(value: float, *, counts: bool) -> float | int | None:
 
 def _label(name: str) -> str:
     return _LABELS.get(name, FACT_WORDS.get(name, name))
+
+
+def _tip(name: str) -> str:
+    """The fact in the core's words."""
+    told = FACT_WORDS.get(name, _label(name))
+    return f"{told[:1].upper()}{told[1:]}."
 
 
 def _answers(name: str) -> list[tuple[str, Any]]:

@@ -16,7 +16,7 @@ from curvometer import (
     missing_words,
     source_words,
 )
-from curvometer_napari.grading import Grader, GradeView, grade_step
+from curvometer_napari.grading import NO_ADVICE, Grader, GradeView, grade_step
 from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.controls import Button, show_or_hide
 from curvometer_napari.panel.facts_form import FactsForm
@@ -29,6 +29,8 @@ from curvometer_napari.steps import StepState
 
 DISAGREE = "The sets disagree: tell with a grade which set and edition it is by."
 """They stand side by side already, so that their classes need not be said again."""
+
+_CELL = "<td style='padding-top: 4px'>"
 
 
 class GradeBox(StepBox):
@@ -69,7 +71,12 @@ class GradeBox(StepBox):
         """Show the grades of the selected canal, dimmed while newer ones are made."""
         view, stated = self.grader.view(), self.session.case.stated
         known = bool(view.grades)
-        show_or_hide(self.doubt, self._inked(view.doubt or view.problem, Ink.STOP))
+        troubles = [
+            self._inked(text, role)
+            for text, role in ((view.doubt, Ink.STOP), (_told(view), Ink.CAUTION))
+            if text
+        ]
+        show_or_hide(self.doubt, "<br><br>".join(troubles))
         show_or_hide(self.grades, self._table(view))
         show_or_hide(self.disagreement, DISAGREE if view.disagreement else "")
         show_or_hide(self.suggestion, self._suggested(view))
@@ -91,14 +98,16 @@ class GradeBox(StepBox):
             by = _by(grade)
             # Most sets are decided by the same measure: it is said where it changes.
             told = coloured(html(by), step_back) if by and by != last else ""
-            rows.append(f"<tr><td>{html(grade.criteria.title)}&nbsp;&nbsp;</td><td>{_class(grade)}</td></tr>")
+            title = html(grade.criteria.title)
+            rows.append(f"<tr>{_CELL}{title}&nbsp;&nbsp;</td>{_CELL}{_class(grade)}</td></tr>")
             rows.append(f"<tr><td colspan='2'>{told}</td></tr>" if told else "")
             last = by or last
-        return (
-            coloured(f"<table width='100%' cellspacing='2'>{''.join(rows)}</table>", colour) if rows else ""
-        )
+        table = f"<table width='100%' cellspacing='0' cellpadding='0'>{''.join(rows)}</table>"
+        return coloured(table, colour) if rows else ""
 
     def _suggested(self, view: GradeView) -> str:
+        if view.grades and view.doubt:
+            return coloured(html(NO_ADVICE), dim(self))
         if view.suggestion is None:
             return "Say who would treat, and a suggestion to treat or refer is made." if view.grades else ""
         # What decided each grade stands in the table.
@@ -107,14 +116,14 @@ class GradeBox(StepBox):
         return f"<b>{html(str(view.suggestion))}</b>{told}"
 
     def _inked(self, text: str, role: Ink) -> str:
-        return coloured(f"<b>{html(text)}</b>", ink(self, role)) if text else ""
+        return coloured(f"<b>{html(text)}</b>", ink(self, role))
 
     def _fold(self) -> None:
-        view = self.grader.view()
-        told = [html(text) for grade in view.grades if (text := missing_words(grade))]
-        show_or_hide(self.missing, "<br><br>".join(told) if self.show_missing.isChecked() else "")
-        sources = "<br><br>".join(html(source_words(grade)) for grade in view.grades)
-        show_or_hide(self.sources, sources if self.show_sources.isChecked() else "")
+        grades = self.grader.view().grades
+        missing = [text for grade in grades if (text := missing_words(grade))]
+        show_or_hide(self.missing, _paragraphs("Missing facts", missing, self.show_missing))
+        sources = [source_words(grade) for grade in grades]
+        show_or_hide(self.sources, _paragraphs("Sources", sources, self.show_sources))
 
     # --- stating -----------------------------------------------------------------------------------------
 
@@ -137,17 +146,38 @@ class GradeBox(StepBox):
             self.take_criteria(path)
 
     def take_criteria(self, path: str) -> None:
-        """Grade by a school's own set, too; a file that is none is told and nothing changes."""
+        """Grade by a school's own set, too; a file that is none is told and nothing changes.
+
+        The file that is in use already is read anew.
+        """
         try:
             load_criteria(path)
         except CurvometerError as error:
             self.session.told.emit(str(error))
             return
+        self.grader.read_anew()
         stated = self.session.case.stated
         self._do(replace(stated, criteria_path=str(Path(path).absolute())), f"criteria of {Path(path).name}")
 
     def _drop_criteria(self) -> None:
         self._do(replace(self.session.case.stated, criteria_path=""), "published criteria only")
+
+
+def _told(view: GradeView) -> str:
+    """What is wrong with a set, and by which ones the grades are."""
+    if not view.problem:
+        return ""
+    left = " The grades below are by the other sets." if view.grades else ""
+    return f"{view.problem[:1].upper()}{view.problem[1:]}.{left}"
+
+
+def _paragraphs(heading: str, texts: list[str], asked: Button) -> str:
+    """Texts under a heading, the set that each begins with in bold; nothing when nobody asked."""
+    if not texts or not asked.isChecked():
+        return ""
+    parted = [text.partition(": ") for text in texts]
+    told = [f"<b>{html(name)}</b>{colon}{html(rest)}" for name, colon, rest in parted]
+    return "<br><br>".join([f"<u>{heading}</u>", *told])
 
 
 def _class(grade: DifficultyGrade) -> str:

@@ -11,6 +11,7 @@ from qtpy.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from curvometer import CANAL_FORMS, CanalMeasurement, MeasurementFlag, Quantity, sorted_flags
 from curvometer_napari.export import bend_words, numbers, result_text, results_csv
+from curvometer_napari.grading import Grader, grade_text
 from curvometer_napari.panel import saving
 from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.controls import Button, show_or_hide
@@ -28,8 +29,9 @@ from curvometer_napari.steps import StepState, measurements_step
 class MeasurementsBox(StepBox):
     """Everything that is known about the selected canal."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, grader: Grader) -> None:
         super().__init__(session, "Measurements")
+        self._grader = grader
         self.headline = Words()
         self.flags = FlagLines()
         self.table = QuantityTable()
@@ -120,9 +122,8 @@ class MeasurementsBox(StepBox):
     def _copy_text(self) -> None:
         result = self._ready()
         if result is not None:
-            self._copy(
-                result_text(result, image_sha256=self._sha256()), f"Copied {result.tracing.name} as text."
-            )
+            parts = (result_text(result, image_sha256=self._sha256()), grade_text(self._grader.view()))
+            self._copy("\n".join(part for part in parts if part), f"Copied {result.tracing.name} as text.")
 
     def _copy_csv(self) -> None:
         self._copy(self._csv(), "Copied all measured canals as CSV.")

@@ -29,6 +29,7 @@ from curvometer_napari.panel.teacher_corner import TeacherCorner
 from curvometer_napari.panel.text import Words
 from curvometer_napari.reader import refusals
 from curvometer_napari.session import Session, Tool
+from curvometer_napari.stated import Stated
 
 if TYPE_CHECKING:
     from curvometer_napari.autosave import Autosave, Saved
@@ -115,8 +116,8 @@ class CurvometerPanel(QWidget):
         self.image = ImageBox(self.session, self.ask_for_image)
         self.scale, self.canal = ScaleBox(self.session), CanalBox(self.session)
         self.image.body.addWidget(self.exercise.practice)
-        self.measurements = MeasurementsBox(self.session)
         self.grade, self.sequence = GradeBox(self.session), SequenceBox(self.session)
+        self.measurements = MeasurementsBox(self.session, self.grade.grader)
         for box in (self.image, self.scale, self.canal, self.measurements, self.grade, self.sequence):
             self.add_box(box)
         self._refresh = QTimer(self)
@@ -344,8 +345,8 @@ class CurvometerPanel(QWidget):
 
 
 def worked_on(case: Case) -> bool:
-    """Whether anything was clicked on this image."""
-    return bool(case.tracings or case.scale_objects or case.scale_draft_rc)
+    """Whether anything was clicked on this image, or stated."""
+    return bool(case.tracings or case.scale_objects or case.scale_draft_rc or case.stated != Stated())
 
 
 def _close_all(to_close: list[Callable[[], object]]) -> None:

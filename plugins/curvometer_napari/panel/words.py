@@ -9,6 +9,7 @@ from curvometer import (
     CanalMeasurement,
     MeasurementFlag,
     Quantity,
+    absence_words,
 )
 from curvometer_napari.case import ScaleObject
 
@@ -24,16 +25,6 @@ TRUST = {
     CalibrationOrigin.NONE: "none",
 }
 """How far a scale of each origin may be trusted."""
-
-REASONS = {
-    "no_scale": "needs a scale",
-    "scale_at_detector": "needs a scale",
-    "straight": "no bend found",
-    "canal_too_short": "canal too short",
-    "trace_left_ridge": "trace is off the canal",
-    "too_few_points": "too few points",
-}
-"""Why a measure is absent, short enough for a table's cell."""
 
 
 def file_words(calibration: Calibration) -> str:
@@ -52,7 +43,7 @@ def object_words(item: ScaleObject) -> str:
 
 def reason(flags: tuple[MeasurementFlag, ...]) -> str:
     """Why a measure is absent."""
-    return next((REASONS[flag.code] for flag in flags if flag.code in REASONS), "not given")
+    return absence_words(flags) or "not given"
 
 
 def explained(
