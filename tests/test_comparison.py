@@ -1,4 +1,4 @@
-"""Centrelines compared: closed forms, independent programs, properties of any lines, experts and causes.
+"""Centrelines compared: closed forms, independent programs, properties of any lines, experts.
 
 Independent programs: shapely (GEOS) for Hausdorff and Fréchet distances of densified lines, scipy for the Hausdorff
 distance of point sets, similaritymeasures for the discrete Fréchet distance and the area between two curves.
@@ -6,35 +6,24 @@ distance of point sets, similaritymeasures for the discrete Fréchet distance an
 
 from __future__ import annotations
 
-import itertools
-from dataclasses import replace
-
 import numpy as np
 import pytest
 import shapely
 import similaritymeasures
+from comparison_lines import canal, wavy
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from scipy.spatial.distance import directed_hausdorff
 
-from curvometer import calibrate_from_mm_per_pixel, centreline_from_points, measure_canal
-from curvometer.agreement import AngleLandmarks, divide_angle_difference
 from curvometer.comparison import (
-    COMPARED,
     COMPARISON_REFERENCES,
     ComparisonError,
-    angle_causes,
     compare_centrelines,
-    compare_measurements,
     expert_band,
-    measurement_bands,
     value_band,
 )
-from curvometer.comparison.angle import _angle
 from curvometer.comparison.distances import discrete_frechet
-from curvometer.curvature import coronal_axis, schneider_angle
 from curvometer.geometry import point_at, resample
-from curvometer.measurement import MeasurementFlag, Severity
 
 ANY = settings(
     max_examples=40,
@@ -42,41 +31,11 @@ ANY = settings(
     derandomize=True,
     suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow],
 )
-STRAIGHT = MeasurementFlag(code="straight", severity=Severity.NOTE, text="No bend.")
 
 
 def compare(traced, reference, **options):
     """Lines in mm."""
     return compare_centrelines(traced, reference, **{"mm_per_pixel": 1.0, **options})
-
-
-def canal(*, straight=8.0, radius=6.0, angle_deg=45.0, apical=0.0, offset=0.0, count=400):
-    """Down along +row, then an arc to +col, then straight, in mm; `offset` draws it parallel, positive to the left.
-
-    The left of one who walks towards +row on the image is +col.
-    """
-    theta = np.radians(angle_deg)
-    s = np.linspace(0.0, straight + radius * theta + apical, count)
-    # The places where the pieces meet are points of the line, so that its arc is one.
-    s = np.union1d(s, [straight, straight + radius * theta])
-    phi = np.clip((s - straight) / radius, 0.0, theta)
-    beyond = np.maximum(s - straight - radius * theta, 0.0)
-    row = np.minimum(s, straight) + radius * np.sin(phi) + beyond * np.cos(phi)
-    col = radius * (1.0 - np.cos(phi)) + beyond * np.sin(phi)
-    return np.column_stack([row - offset * np.sin(phi), col + offset * np.cos(phi)])
-
-
-def wavy(seed, *, size=0.3, **shape):
-    """A canal as an unsteady hand draws it: smooth waves of up to `size` mm beside it."""
-    rng = np.random.default_rng(seed)
-    line = canal(**shape)
-    share = np.linspace(0.0, 1.0, len(line))
-    wave = sum(
-        rng.normal(0.0, size / k) * np.sin(np.pi * k * share + rng.uniform(0.0, 6.3)) for k in (1, 2, 3)
-    )
-    course = np.gradient(line, axis=0)
-    normal = np.column_stack([-course[:, 1], course[:, 0]]) / np.hypot(*course.T)[:, None]
-    return line + normal * np.asarray(wave)[:, None]
 
 
 def beside(line, shift):
@@ -139,6 +98,9 @@ def test_a_tracing_that_stops_short():
     missed = 4.0 * radius**2 * (1.0 - np.cos(short / (2.0 * radius))) / length
     assert found.reference_to_traced.mean_mm == pytest.approx(missed, abs=2e-3)
     assert found.traced_to_reference.mean_mm == pytest.approx(0.0, abs=1e-4)
+    # 95 of 100 parts of the reference lie nearer than the place where 5 of 100 are left to the foramen.
+    last = 2.0 * radius * np.sin((short - 0.05 * length) / (2.0 * radius))
+    assert found.percentile95_mm == pytest.approx(last, abs=1e-3)
     assert found.mean_mm == pytest.approx(0.5 * missed, abs=1e-3)
     assert found.foramen.along_mm == pytest.approx(-short, abs=1e-3)
     assert found.foramen.across_mm == pytest.approx(0.0, abs=1e-4)
@@ -176,12 +138,26 @@ def test_a_tilted_line():
     assert part.side == "left"
 
 
-def test_going_back_costs_leash_that_no_nearest_distance_shows():
-    """0 to 6, back to 4, on to 10 along the reference: Hausdorff 0, Fréchet 1, half of the way back."""
-    found = compare([[0.0, 0.0], [6.0, 0.0], [4.0, 0.0], [10.0, 0.0]], [[0.0, 0.0], [10.0, 0.0]])
+@pytest.mark.parametrize("back", [0.5, 0.93, 1.6, 2.0, 2.71, 3.3])
+@pytest.mark.parametrize("step", [0.05, 0.4])
+def test_going_back_costs_leash_that_no_nearest_distance_shows(back, step):
+    """0 to 6, back, on to 10 along the reference: Hausdorff 0, Fréchet half of the way back."""
+    found = compare(
+        [[0.0, 0.0], [6.0, 0.0], [6.0 - back, 0.0], [10.0, 0.0]], [[0.0, 0.0], [10.0, 0.0]], step_mm=step
+    )
     assert found.hausdorff_mm == pytest.approx(0.0, abs=1e-12)
-    assert found.frechet_mm - found.frechet_error_mm <= 1.0 <= found.frechet_mm + 1e-9
+    assert found.frechet_mm - found.frechet_error_mm <= back / 2.0 + 1e-9 <= found.frechet_mm + 2e-9
     assert found.frechet_error_mm <= found.step_mm + 1e-12
+
+
+def test_limits_hold_where_neither_line_leads():
+    """Two lines that both double back, held against chains of 0.03 mm by an independent program."""
+    a = np.array([[0.0, 0.0], [3.1, 0.4], [1.2, 0.9], [5.0, 0.0]])
+    b = np.array([[0.0, 0.3], [2.2, -0.5], [1.0, 0.2], [4.8, 0.5]])
+    found = compare(a, b, step_mm=0.25)
+    chains = [shapely.get_coordinates(shapely.segmentize(line_string(line), 0.03)) for line in (a, b)]
+    discrete = similaritymeasures.frechet_dist(*chains)
+    assert found.frechet_mm - found.frechet_error_mm - 1e-9 <= discrete <= found.frechet_mm + 0.03
 
 
 def test_an_s_shaped_reference_has_no_inside():
@@ -297,8 +273,11 @@ def test_distances_are_those_of_independent_programs(seed):
     sets = max(directed_hausdorff(*dense)[0], directed_hausdorff(*dense[::-1])[0])
     assert found.hausdorff_mm - 1e-3 <= sets <= found.hausdorff_mm + 0.5 * found.step_mm
     chains = [resample(line, 250) for line in (traced, reference)]
-    discrete = similaritymeasures.frechet_dist(*chains)
-    assert found.frechet_mm - found.frechet_error_mm - 1e-3 <= discrete <= found.frechet_mm + 0.07
+    for discrete in (
+        similaritymeasures.frechet_dist(*chains),
+        shapely.frechet_distance(*map(line_string, chains)),
+    ):
+        assert found.frechet_mm - found.frechet_error_mm - 1e-3 <= discrete <= found.frechet_mm + 0.07
 
 
 def test_mean_distance_is_the_area_between_over_the_length():
@@ -315,18 +294,10 @@ corner = st.tuples(*[st.integers(0, 1000).map(lambda i: i / 100.0)] * 2)
 lines = st.lists(corner, min_size=2, max_size=7).map(np.array)
 
 
-def without_repeats(points):
-    """GEOS densifies a repeated point wrongly: it then jumps to an end of the line."""
-    return points[np.concatenate([[True], np.any(np.diff(points, axis=0) != 0.0, axis=1)])]
-
-
 @ANY
 @given(lines, lines)
-def test_discrete_frechet_is_that_of_two_independent_programs(a, b):
-    found = discrete_frechet(a, b)
-    assert found == pytest.approx(similaritymeasures.frechet_dist(a, b), abs=1e-12)
-    assume(len(np.unique(a, axis=0)) > 1 and len(np.unique(b, axis=0)) > 1)
-    assert found == pytest.approx(shapely.frechet_distance(line_string(a), line_string(b)), abs=1e-12)
+def test_discrete_frechet_is_that_of_an_independent_program(a, b):
+    assert discrete_frechet(a, b) == pytest.approx(similaritymeasures.frechet_dist(a, b), abs=1e-12)
 
 
 def compared(a, b, **options):
@@ -338,14 +309,17 @@ def compared(a, b, **options):
 
 @ANY
 @given(lines, lines)
-def test_any_two_lines_agree_with_geos_within_the_stated_errors(a, b):
+def test_any_two_lines_agree_with_other_programs_within_the_stated_errors(a, b):
     found, turned = compared(a, b)
-    first, second = line_string(without_repeats(a)), line_string(without_repeats(turned))
-    share = 0.02  # of each piece: at most 0.3 mm, so 0.15 mm from a place that GEOS looks at
-    geos = shapely.hausdorff_distance(first, second, densify=share)
-    assert geos - 0.5 * found.step_mm - 1e-9 <= found.hausdorff_mm <= geos + 0.15
-    discrete = shapely.frechet_distance(first, second, densify=share)
-    assert found.frechet_mm - found.frechet_error_mm - 1e-9 <= discrete <= found.frechet_mm + 0.3
+    geos = shapely.hausdorff_distance(*(shapely.segmentize(line_string(line), 0.1) for line in (a, turned)))
+    assert geos - 0.5 * found.step_mm - 1e-9 <= found.hausdorff_mm <= geos + 0.05
+    # Not GEOS: for lines that come back to where they were, its Fréchet distance is larger than that of the definition.
+    chains = [resample(line, 60) for line in (a, turned)]
+    longest = max(np.hypot(*np.diff(line, axis=0).T).sum() / 59.0 for line in (a, turned))
+    discrete = similaritymeasures.frechet_dist(*chains)
+    assert (
+        found.frechet_mm - found.frechet_error_mm - longest <= discrete <= found.frechet_mm + longest + 1e-9
+    )
     assert 0.0 <= found.frechet_error_mm <= found.step_mm + 1e-9
 
 
@@ -404,7 +378,7 @@ def test_more_points_on_the_same_line_change_nothing(a, b, extra):
         assert getattr(one, name) == pytest.approx(getattr(other, name), abs=1e-6), name
 
 
-@ANY
+@settings(ANY, max_examples=12)
 @given(lines, lines, lines)
 def test_triangle_inequality_within_the_stated_errors(a, b, c):
     (ab, _), (bc, _), (ac, _) = compared(a, b), compared(b, c), compared(a, c)
@@ -492,203 +466,6 @@ def test_no_value_lies_outside_its_own_band(values):
     assert band.spread == pytest.approx(max(others), abs=1e-9)
     assert all(band.beyond(value) <= 1e-9 for value in values)
     assert band.beyond(band.consensus + band.spread + 2.0) == pytest.approx(2.0)
-
-
-# --- Measurements -------------------------------------------------------------------------------------------
-
-
-def measured(line, *, mm_per_pixel=0.02):
-    return measure_canal(
-        centreline_from_points(line / mm_per_pixel), calibrate_from_mm_per_pixel(mm_per_pixel)
-    )
-
-
-def test_differences_of_two_measured_canals():
-    """Truth: S = theta / 2, curvature 1 / R, curve from R theta to 0 mm from the foramen, length a + R theta."""
-    student, reference = measured(canal(radius=5.0, count=60)), measured(canal(radius=6.0, count=60))
-    found = compare_measurements(student, reference)
-    assert set(found.differences) == set(COMPARED)
-    assert found.missing == {}
-    rows = found.differences
-    assert rows["schneider_angle"].difference == pytest.approx(0.0, abs=0.1)
-    assert rows["curvature"].relative == pytest.approx(0.2, abs=0.01)
-    assert rows["curvature"].unit == "1/mm"
-    assert rows["curvature"].lower <= 1.0 / 6.0 <= rows["curvature"].upper
-    assert rows["canal_length"].difference == pytest.approx(-np.pi / 4.0, abs=0.02)
-    assert rows["curve_start_from_foramen"].difference == pytest.approx(-np.pi / 4.0, abs=0.05)
-    assert rows["curve_end_from_foramen"].difference == pytest.approx(0.0, abs=0.05)
-    assert rows["schneider_angle"].within_interval
-    assert not rows["canal_length"].within_interval
-
-
-def test_a_student_who_sees_no_bend_has_no_curvature(make_known_case):
-    straight = replace(
-        make_known_case(angles_deg=(), flags=(STRAIGHT,)).measurement,
-        pruett_radius=None,
-        curve_start_from_foramen=None,
-        curve_end_from_foramen=None,
-    )
-    bent = make_known_case().measurement
-    found = compare_measurements(straight, bent)
-    assert found.differences["curvature"].relative == pytest.approx(-1.0)
-    assert found.missing["curve_start_from_foramen"].endswith("the student's canal is straight.")
-    assert found.angle_causes is None
-    back = compare_measurements(bent, straight)
-    assert back.differences["curvature"].relative is None
-    assert back.missing["curve_end_from_foramen"].endswith("the reference is straight.")
-
-
-def test_without_a_scale_only_angles_are_compared(make_known_case):
-    case = make_known_case(mm_per_pixel=None).measurement
-    found = compare_measurements(case, case)
-    assert set(found.differences) == {"schneider_angle"}
-    assert "see its flags" in found.missing["canal_length"]
-
-
-def test_bands_of_measurements(make_known_case):
-    cases = [
-        make_known_case(radius_px=r, angles_deg=(a,)).measurement
-        for r, a in ((300, 40), (320, 44), (310, 36))
-    ]
-    bands = measurement_bands(cases)
-    assert bands["schneider_angle"].consensus == pytest.approx(20.0)
-    assert bands["schneider_angle"].spread == pytest.approx(3.0)  # 22 against the mean of 20 and 18
-    assert bands["curvature"].consensus == pytest.approx(np.mean([1 / 6.0, 1 / 6.4, 1 / 6.2]))
-    with pytest.raises(ComparisonError, match="no expert's measurement"):
-        measurement_bands([])
-
-
-@pytest.mark.parametrize("aspect", [0.0, -1.0, np.nan])
-def test_an_impossible_aspect_is_refused(make_known_case, aspect):
-    case = make_known_case().measurement
-    with pytest.raises(ComparisonError, match="pixel_aspect"):
-        compare_measurements(case, case, pixel_aspect=aspect)
-
-
-# --- Why angles differ --------------------------------------------------------------------------------------
-
-
-def redrawn(case, *, line=None, start=None, foramen=None, angle=None):
-    """A known measurement with another line, start, foramen; its angle worked out anew from them, or given."""
-    marks = case.measurement.landmarks
-    line = marks.line_rc if line is None else line
-    start = marks.curve_start_rc if start is None else start
-    foramen = line[-1] if foramen is None else foramen
-    if angle is None:
-        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
-        s = along[np.argmin(np.hypot(*(line - start).T))]
-        angle = float(schneider_angle(coronal_axis(line, s), start, foramen))
-    quantity = replace(case.measurement.schneider_angle, value=angle)
-    return replace(
-        case.measurement,
-        schneider_angle=quantity,
-        landmarks=replace(marks, line_rc=line, curve_start_rc=start, foramen_rc=foramen),
-    )
-
-
-def test_the_same_tracing_has_no_causes(make_known_case):
-    case = make_known_case().measurement
-    found = angle_causes(case, case)
-    assert (found.line_deg, found.curve_start_deg, found.foramen_deg) == pytest.approx((0.0, 0.0, 0.0))
-
-
-def test_a_start_set_elsewhere_on_the_same_line_is_the_only_cause(make_known_case):
-    case = make_known_case()
-    reference = redrawn(case)
-    student = redrawn(case, start=case.measurement.landmarks.line_rc[140])
-    found = angle_causes(student, reference)
-    whole = student.schneider_angle.value - reference.schneider_angle.value
-    assert abs(whole) > 1.0
-    assert found.curve_start_deg == pytest.approx(whole, abs=1e-6)
-    assert (found.line_deg, found.foramen_deg, found.remainder_deg) == pytest.approx(
-        (0.0, 0.0, 0.0), abs=1e-6
-    )
-    assert found.largest == "curve_start"
-
-
-def test_a_line_that_stops_short_is_a_matter_of_the_foramen(make_known_case):
-    """Short by a sixth of an arc of 40 degrees: S falls from 20 by 40 / 12 degrees."""
-    case = make_known_case()
-    reference = redrawn(case)
-    line = case.measurement.landmarks.line_rc
-    student = redrawn(case, line=line[: len(line) - 20])
-    found = angle_causes(student, reference)
-    whole = student.schneider_angle.value - reference.schneider_angle.value
-    assert whole == pytest.approx(-40.0 / 12.0, abs=0.05)
-    assert found.foramen_deg == pytest.approx(whole, rel=0.2)
-    assert found.largest == "foramen"
-    assert found.sum_deg == pytest.approx(whole)
-
-
-def test_a_line_drawn_parallel_has_no_cause_at_all(make_known_case):
-    """An offset curve turns by the same angle. Divided by positions, two causes that cancel would appear."""
-    case = make_known_case()
-    line = case.measurement.landmarks.line_rc
-    course = np.gradient(line, axis=0)
-    normal = np.column_stack([-course[:, 1], course[:, 0]]) / np.hypot(*course.T)[:, None]
-    beside = line + 15.0 * normal
-    reference, student = redrawn(case), redrawn(case, line=beside, start=beside[119])
-    found = angle_causes(student, reference)
-    assert (found.line_deg, found.curve_start_deg, found.foramen_deg) == pytest.approx((0, 0, 0), abs=0.1)
-    by_position = divide_angle_difference(
-        *(
-            AngleLandmarks(
-                axis_rc=np.array([1.0, 0.0]),
-                curve_start_rc=each.landmarks.curve_start_rc,
-                foramen_rc=each.landmarks.foramen_rc,
-            )
-            for each in (student, reference)
-        )
-    )
-    assert abs(by_position["curve_start"]) > 2.0
-
-
-def test_causes_of_two_real_tracings_add_up():
-    student = measured(wavy(4, size=0.2, count=60))
-    reference = measured(canal(count=60))
-    found = angle_causes(student, reference)
-    whole = student.schneider_angle.value - reference.schneider_angle.value
-    assert found.sum_deg == pytest.approx(whole)
-    assert abs(found.remainder_deg) < 0.1
-
-
-def test_the_division_is_shapleys_mean_over_all_orders(make_known_case):
-    """Exchange the three in each of the six orders, by an own loop over the program's angle."""
-    case = make_known_case()
-    line = case.measurement.landmarks.line_rc
-    tilted = line + np.linspace(0.0, 20.0, len(line))[:, None] * (0.0, 1.0)
-    reference, student = redrawn(case), redrawn(case, line=tilted[:-15], start=tilted[130])
-    found = angle_causes(student, reference)
-    own = np.zeros(3)
-    parts = [
-        (m.landmarks.line_rc, m.landmarks.curve_start_rc, m.landmarks.foramen_rc)
-        for m in (reference, student)
-    ]
-    for order in itertools.permutations(range(3)):
-        now = list(parts[0])
-        for cause in order:
-            before = _angle(*now)
-            now[cause] = parts[1][cause]
-            own[cause] += (_angle(*now) - before) / 6.0
-    assert (found.line_deg, found.curve_start_deg, found.foramen_deg) == pytest.approx(own)
-
-
-def test_a_start_beyond_the_others_foramen_cannot_be_divided(make_known_case):
-    case = make_known_case()
-    line = case.measurement.landmarks.line_rc
-    reference = redrawn(case, line=line[:150])
-    student = redrawn(case, start=line[-10])
-    assert angle_causes(student, reference) is None
-
-
-def test_oblong_pixels_change_no_cause(make_known_case):
-    square, oblong = (
-        [make_known_case(radius_px=r, aspect_ratio=aspect).measurement for r in (300.0, 360.0)]
-        for aspect in (1.0, 1.3)
-    )
-    one, other = angle_causes(*square), angle_causes(*oblong, pixel_aspect=1.3)
-    assert other.line_deg == pytest.approx(one.line_deg, abs=1e-6)
-    assert other.foramen_deg == pytest.approx(one.foramen_deg, abs=1e-6)
 
 
 def test_every_source_says_how_it_was_read():

@@ -128,10 +128,13 @@ def _angle(line: FloatArray, start: FloatArray, foramen: FloatArray) -> float:
     end, end_s = _end_of(line, foramen)
     if s >= end_s:
         raise DegenerateLandmarksError("the start of the curve lies beyond the foramen: move one of them")
+    return float(schneider_angle(axis_up_to(line, s), point_at(line, s), end))
+
+
+def axis_up_to(line: FloatArray, s: float) -> FloatArray:
+    """Coronal axis of a line up to a place along it; a line that bends from its orifice on has its direction there."""
     first_piece = float(arc_length(line[:2])[1])
-    # A line that bends from its orifice on has its direction there for an axis.
-    axis = coronal_axis(line, max(s, first_piece))
-    return float(schneider_angle(axis, point_at(line, s), end))
+    return coronal_axis(line, max(s, first_piece))
 
 
 def _end_of(line: FloatArray, foramen: FloatArray) -> tuple[FloatArray, float]:

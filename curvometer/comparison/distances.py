@@ -89,12 +89,12 @@ def frechet_distance(first: Curve, second: Curve, nearest_s: FloatArray, hausdor
 def _leash_of_walk(first: Curve, second: Curve, nearest_s: FloatArray) -> float:
     """Leash of the walk that keeps near the nearest place without ever going back.
 
-    Both walk in straight lines between the stations and corners of either, so the leash is longest at one of these.
+    Both walk in straight lines between the stations and corners of either, so the leash is longest at one of these. What
+    the second line has before the first partner and after the last one, it walks while the other waits.
     """
     forward = np.maximum.accumulate(nearest_s)
     backward = np.minimum.accumulate(nearest_s[::-1])[::-1]
     partner = 0.5 * (forward + backward)
-    partner[0], partner[-1] = 0.0, second.length
     at_corners = np.interp(first.along, first.s, partner)
     when_second_turns = np.interp(second.along, partner, first.s)
     walked = first.place(np.concatenate([first.s, first.along, when_second_turns]))

@@ -148,13 +148,14 @@ def departures(profile: OffsetProfile, limit_mm: float, side: str | None) -> tup
                 start_from_foramen_mm=float(profile.from_foramen_mm[start]),
                 end_from_foramen_mm=float(profile.from_foramen_mm[stop - 1]),
                 largest_mm=float(np.abs(part).max()),
-                side=_side_in_words("left" if part[0] > 0.0 else "right", side),
+                side=side_in_words("left" if part[0] > 0.0 else "right", side),
             )
         )
     return tuple(found)
 
 
-def _side_in_words(lies: str, bends: str | None) -> str:
+def side_in_words(lies: str, bends: str | None) -> str:
+    """Say on which side of a bend something lies that is to the left or right of the line."""
     if bends is None:
         return lies
     return "inside of the bend" if lies == bends else "outside of the bend"
