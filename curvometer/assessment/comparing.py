@@ -119,6 +119,12 @@ class Compared:
     reference: ReferenceLine
 
     @property
+    def astray_mm(self) -> float:
+        """95th percentile of the distance beside the reference, where the tracing runs along it."""
+        beside = np.abs(self.lines.profile.offset_mm)
+        return float(np.percentile(beside, 95)) if len(beside) else self.lines.percentile95_mm
+
+    @property
     def angle_difference_deg(self) -> float:
         """The tracing's Schneider angle less the reference's."""
         return self.traced.angle_deg - self.reference.angle_deg

@@ -21,8 +21,8 @@ ORIFICE_MM = 1.0
 ASTRAY_MM = 0.60
 """A line of which a twentieth lies farther beside the canal has left it: twice a canal's usual width (common practice, no
 source)."""
-UNSTEADY_MM = 0.10
-"""A hand that jumps by more from point to point is unsteady: a canal's usual half width (common practice, no source)."""
+UNSTEADY_MM = 0.08
+"""A hand that jumps by more from point to point is unsteady: half of a narrow canal's width (common practice, no source)."""
 
 
 def error_kinds(work: Work, items: tuple[ItemMark, ...]) -> tuple[ErrorKind, ...]:
@@ -95,7 +95,7 @@ def _of_course(expected: ImageExpectation, compared: Compared, lost: set[str]) -
     band, shift = expected.bands.get(Item.CURVE), compared.start_shift_mm
     if band is not None and shift is not None and abs(shift) > band.full and Item.CURVE.value in lost:
         return [ErrorKind.CURVE_START]
-    astray = compared.lines.traced_to_reference.percentile95_mm > max(ASTRAY_MM, spread.astray_mm)
+    astray = compared.astray_mm > max(ASTRAY_MM, spread.astray_mm)
     return [ErrorKind.LEFT_THE_CANAL] if astray else []
 
 

@@ -269,7 +269,7 @@ def _course_spread(seen: Sequence[Compared]) -> CourseSpread:
     return CourseSpread(
         foramen_mm=max((abs(each.lines.foramen.along_mm) for each in seen), default=0.0),
         orifice_mm=max((abs(each.lines.orifice.along_mm) for each in seen), default=0.0),
-        astray_mm=max((each.lines.traced_to_reference.percentile95_mm for each in seen), default=0.0),
+        astray_mm=max((each.astray_mm for each in seen), default=0.0),
         unsteady_mm=max((each.unsteady_mm for each in seen), default=0.0),
     )
 
