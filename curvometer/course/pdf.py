@@ -53,7 +53,7 @@ def class_pdf(course: Course, numbers: CourseNumbers, oddities: Sequence[Oddity]
         "oddities": [
             {
                 "kind": each.kind.value,
-                "whose": some(each.students),
+                "whose": some(each.students or each.files),
                 "on": some((*((each.exercise,) if each.exercise else ()), *each.images)),
                 "text": each.text,
             }
