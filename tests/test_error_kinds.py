@@ -38,7 +38,7 @@ def asked():
 
 
 def kinds_of(asked, work):
-    """How often each kind is named in a class, and how many answers it has; `work` is the same for all, or of canal and seed."""
+    """How often each kind is named in a class, and its number of answers; `work` is the same for all, or of canal and seed."""
     found, count = Counter(), 0
     for name, canal in zip(asked.images, CANALS, strict=True):
         for seed in range(STUDENTS):
