@@ -95,7 +95,9 @@ class ExerciseCorner:
             if panel.canvas is not None:
                 from curvometer_napari.reference_lines import ReferenceLines  # noqa: PLC0415
 
-                self.references = ReferenceLines(self._viewer, panel.session, panel.canvas)
+                self.references = ReferenceLines(
+                    self._viewer, panel.session, panel.canvas, defer=panel.in_a_turn
+                )
         return self.desk
 
     def _kept(self) -> ExerciseKeeping:
