@@ -30,13 +30,15 @@ from curvometer import (
 
 SEED, LEVEL = 11, PracticeLevel(curve=4, film=2)
 """Of the film that is practised on: the same picture each time."""
+WIRE_RC = ((1126.0, 266.0), (1089.0, 647.0))
+"""Ends of the steel wire on that film, clicked by eye."""
 KEPT = ("plan", "feedback")
 GRADE = ProposedGrade(grade="moderate", factors=["curvature"])
 PLAN = ProposedPlan(
     advice="treat",
     steps=[
         StepEntry(kind="hand", size=10, taper=0.02, to_mm=21.0),
-        StepEntry(kind="rotary", size=20, taper=0.04, to_mm=21.0, speed_rpm=300.0, seconds=4.0),
+        StepEntry(kind="rotary", size=25, taper=0.04, to_mm=21.0, speed_rpm=300.0, seconds=4.0),
         StepEntry(kind="hand", size=15, taper=0.02, to_mm=21.0),
     ],
 )
@@ -51,7 +53,7 @@ def steps(work: Work) -> Iterator[str]:
 
 
 def _student(work: Work, marked: HandOut, practice: HandOut) -> Iterator[str]:
-    session, corner = work.session, work.panel.exercise
+    corner = work.panel.exercise
     corner._made_desk().start(marked)
     work.settle(1.5)
     desk, box = corner.desk, corner.box
@@ -70,7 +72,6 @@ def _student(work: Work, marked: HandOut, practice: HandOut) -> Iterator[str]:
     desk.plan(PLAN)
     desk.name("s-07", 1)
     yield "plan"
-    session.told.emit(desk.refusal())
 
 
 def _practice(work: Work, practice: HandOut) -> Iterator[str]:
@@ -93,6 +94,10 @@ def _trace(work: Work, practice: HandOut, astray_px: float = 0.0) -> None:
     """Trace from the truth's own ends; astray, the foramen is clicked too high."""
     session, image = work.session, practice.key.images[0]
     line = image.references[0].canal.to_centreline().points_rc
+    session.start_scale()
+    for end_rc in WIRE_RC:
+        session.click(end_rc)
+    session.accept()
     session.start_tracing(practice.sheet.images[0].canal)
     session.click(tuple(line[0]))
     end = line[-1 - round(3 * astray_px)] if astray_px else line[-1]
