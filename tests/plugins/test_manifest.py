@@ -27,7 +27,10 @@ WITHOUT_WINDOW = (
     "strokes", "scene", "kept_steps", "exercise_run", "exercise_keeping", "exercise_desk", "plan_rows",
     "review_desk",
 )
-WITHOUT_QT = (*WITHOUT_WINDOW, "layers", "pointer", "drawn", "keys", "reader", "writer", "samples", "reference_lines", "reference_desk")
+WITHOUT_QT = (
+    *WITHOUT_WINDOW, "layers", "pointer", "drawn", "keys", "reader", "writer", "samples", "reference_lines",
+    "reference_desk",
+)
 # fmt: on
 
 
