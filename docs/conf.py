@@ -24,7 +24,7 @@ myst_enable_extensions = ["dollarmath", "amsmath", "deflist", "colon_fence"]
 myst_heading_anchors = 3
 
 default_role = "py:obj"
-autodoc_default_options = {"members": True, "member-order": "bysource"}
+autodoc_default_options = {"members": True, "member-order": "bysource", "exclude-members": "model_config"}
 autodoc_typehints = "signature"
 autodoc_typehints_format = "short"
 autodoc_preserve_defaults = True

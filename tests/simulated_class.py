@@ -10,6 +10,8 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from marked_exercise import (
@@ -27,6 +29,8 @@ from marked_exercise import (
 from curvometer import Centreline, calibrate_from_mm_per_pixel, measure_canal
 from curvometer.assessment import Answer, ErrorKind, ProposedGrade, ProposedPlan, Submission, new_submission
 from curvometer.assessment.expectations import Expectations, expect
+from curvometer.assessment.files import save_key, save_submission
+from curvometer.assessment.hand_out import HandOut, hand_out_bytes
 from curvometer.assessment.key import ExerciseKey, ImageKey
 from curvometer.assessment.sheet import ExerciseSheet
 from curvometer.centreline import TracedBy
@@ -109,6 +113,7 @@ def simulated_class(
     seed: int = 1,
     name: str = "curves",
     occasion: int = 1,
+    only: Sequence[int] | None = None,
 ) -> SimulatedClass:
     """Make an exercise and a class.
 
@@ -124,6 +129,8 @@ def simulated_class(
         The same seed, the same class.
     name, occasion
         Of the exercise.
+    only
+        Numbers of the students to make, to make a large class in parts; all when None.
     """
     rng = np.random.default_rng(seed)
     canals = {f"f{i:02d}": _canal(rng) for i in range(1, images + 1)}
@@ -133,6 +140,7 @@ def simulated_class(
     handed_in = tuple(
         submission_with(expectations, canals, student, slip, seed=seed * 1000 + i, occasion=occasion)
         for i, (student, slip) in enumerate(chosen.items())
+        if only is None or i in only
     )
     return SimulatedClass(sheet=sheet, key=key, canals=canals, submissions=handed_in, slips=chosen)
 
@@ -304,3 +312,34 @@ def _entry(points_rc: np.ndarray, mm_per_pixel: float):
 def same_work(submission: Submission, student: str, sheet: ExerciseSheet) -> Submission:
     """The same answers under another name: copied to the pixel, and sealed anew."""
     return new_submission(sheet, student, submission.answers, submission.occasion, created=submission.created)
+
+
+class ClassFiles(NamedTuple):
+    """What a teacher has in hands."""
+
+    folder: Path
+    key: Path
+    hand_out: Path
+
+
+def write_class(simulated: SimulatedClass, folder: Path) -> ClassFiles:
+    """Write a class as files: the submissions in a folder of their own, key and hand-out beside it."""
+    files = write_exercise_files(simulated.sheet, simulated.key, folder)
+    for submission in simulated.submissions:
+        name = f"{submission.student}_{submission.exercise}_{submission.occasion}.json"
+        save_submission(submission, files.folder / name)
+    return files
+
+
+def write_exercise_files(sheet: ExerciseSheet, key: ExerciseKey, folder: Path) -> ClassFiles:
+    """Write key and hand-out; the "images" are the few bytes whose hash the sheet states, for marking opens none."""
+    files = ClassFiles(
+        folder / "submissions",
+        folder / f"{sheet.exercise}.key.json",
+        folder / f"{sheet.exercise}.handout.zip",
+    )
+    files.folder.mkdir(exist_ok=True)
+    images = {image.id: image.id.encode() for image in sheet.images}
+    files.hand_out.write_bytes(hand_out_bytes(HandOut(sheet=sheet, images=images)))
+    save_key(key, files.key)
+    return files

@@ -116,7 +116,8 @@ def edited(tmp_path, submission, **changes):
         ({"edition": "abc"}, "at edition"),
         ({"occasion": 0}, "at occasion"),
         ({"created": "2030-01-15"}, "at created"),
-        ({"mark": 100}, "at mark: extra inputs are not permitted"),
+        ({"mark": 100}, "holds no score"),
+        ({"colour": "red"}, "at colour: extra inputs are not permitted"),
         ({"answers": {}}, "at answers"),
     ],
 )  # fmt: skip

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,6 +118,21 @@ class Compared:
     end_shift_mm: float | None
     unsteady_mm: float
     reference: ReferenceLine
+
+    @property
+    def astray_mm(self) -> float:
+        """95th percentile of the distance beside the reference, where the tracing runs along it."""
+        beside = np.abs(self.lines.profile.offset_mm)
+        return float(np.percentile(beside, 95)) if len(beside) else self.lines.percentile95_mm
+
+    @cached_property
+    def swerve_mm(self) -> float:
+        """95th percentile of the distance of the traced points from the tracing's own fitted shape: what no canal does."""
+        scale = np.array(self.reference.spacing_rc_mm)
+        _, gap = project_to_polyline(
+            self.traced.points_rc * scale, self.traced.values.landmarks.line_rc * scale
+        )
+        return float(np.percentile(gap, 95))
 
     @property
     def angle_difference_deg(self) -> float:

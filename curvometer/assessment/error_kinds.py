@@ -21,8 +21,11 @@ ORIFICE_MM = 1.0
 ASTRAY_MM = 0.60
 """A line of which a twentieth lies farther beside the canal has left it: twice a canal's usual width (common practice, no
 source)."""
+SWERVE_MM = 0.20
+"""A line of which a twentieth lies farther from every shape of a canal swerves (common practice, no source)."""
 UNSTEADY_MM = 0.10
-"""A hand that jumps by more from point to point is unsteady: a canal's usual half width (common practice, no source)."""
+"""A hand that jumps by more from point to point is unsteady, also where that cost nothing yet: half of a narrow canal's width
+(common practice, no source)."""
 
 
 def error_kinds(work: Work, items: tuple[ItemMark, ...]) -> tuple[ErrorKind, ...]:
@@ -63,10 +66,10 @@ def _of_line(expected: ImageExpectation, found: Findings, lost: set[str]) -> lis
         return [ErrorKind.WRONG_IMAGE if found.other_image else ErrorKind.LEFT_THE_CANAL]
     if found.refusal:
         return [ErrorKind.SHAKY]
-    if not lost & _OF_TRACING:
-        return []
     if found.compared is None:
-        return [ErrorKind.NOT_DONE]
+        return [ErrorKind.NOT_DONE] if lost & _OF_TRACING else []
+    if not lost & _OF_TRACING:
+        return [ErrorKind.SHAKY] if _is_unsteady(expected, found.compared) else []
     kinds = [ErrorKind.REVERSED] if found.was_reversed else []
     kinds += [*_of_course(expected, found.compared, lost), *_of_ends(expected, found.compared)]
     return kinds or _unexplained(lost)
@@ -88,15 +91,22 @@ def _of_ends(expected: ImageExpectation, compared: Compared) -> list[ErrorKind]:
 
 
 def _of_course(expected: ImageExpectation, compared: Compared, lost: set[str]) -> list[ErrorKind]:
-    """An unsteady hand first, then a bend that is elsewhere, then a line that is beside the canal."""
+    """An unsteady hand first, then a swerve that no canal takes, a bend that is elsewhere, a line that is beside the canal."""
     spread = expected.course
-    if compared.unsteady_mm > max(UNSTEADY_MM, spread.unsteady_mm):
+    if _is_unsteady(expected, compared):
         return [ErrorKind.SHAKY]
+    if compared.swerve_mm > max(SWERVE_MM, spread.swerve_mm):
+        return [ErrorKind.LEFT_THE_CANAL]
     band, shift = expected.bands.get(Item.CURVE), compared.start_shift_mm
     if band is not None and shift is not None and abs(shift) > band.full and Item.CURVE.value in lost:
         return [ErrorKind.CURVE_START]
-    astray = compared.lines.traced_to_reference.percentile95_mm > max(ASTRAY_MM, spread.astray_mm)
-    return [ErrorKind.LEFT_THE_CANAL] if astray else []
+    astray = compared.astray_mm > max(ASTRAY_MM, spread.astray_mm)
+    # A steady bend that is too sharp leads away from the canal, too.
+    return [ErrorKind.LEFT_THE_CANAL] if astray and Item.ANGLE.value not in lost else []
+
+
+def _is_unsteady(expected: ImageExpectation, compared: Compared) -> bool:
+    return compared.unsteady_mm > max(UNSTEADY_MM, expected.course.unsteady_mm)
 
 
 def _unexplained(lost: set[str]) -> list[ErrorKind]:

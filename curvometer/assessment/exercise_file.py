@@ -15,7 +15,17 @@ from pydantic_core import ErrorDetails
 from curvometer.assessment.errors import AssessmentError
 from curvometer.assessment.faults import check_faults
 from curvometer.assessment.films import FilmOrder
-from curvometer.assessment.sheet import Entry, Identifier, KnownLength, Positive, Purpose, Scenario, Task
+from curvometer.assessment.sheet import (
+    Entry,
+    Identifier,
+    KnownLength,
+    Positive,
+    Purpose,
+    Scenario,
+    Task,
+    Tasks,
+    Tooth,
+)
 from curvometer.difficulty import CaseFacts, criteria_set
 from curvometer.radiograph import CurvometerError
 from curvometer.record import CanalName
@@ -62,11 +72,11 @@ class ImageRow(Entry):
 
     file: str | None = None
     phantom: FilmOrder | None = None
-    tooth: Annotated[int, Field(ge=11, le=85)] | None = None
+    tooth: Tooth | None = None
     canal: CanalName | None = None
     references: dict[Identifier, str] = Field(default_factory=dict)
     inverted: bool = False
-    tasks: Annotated[list[Task], Field(min_length=1)] | None = None
+    tasks: Tasks | None = None
     known_length: KnownLength | None = None
     mm_per_pixel: Positive | None = None
     scenario: Scenario = Scenario()

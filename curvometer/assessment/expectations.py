@@ -45,12 +45,13 @@ NOT_RELIABLE = {
 
 
 class CourseSpread(NamedTuple):
-    """Largest differences between experts, mm: ends along the canal, 95th percentile beside it, unsteadiness."""
+    """Largest differences between experts, mm: ends along the canal, 95th percentile beside it, unsteadiness, swerve."""
 
     foramen_mm: float = 0.0
     orifice_mm: float = 0.0
     astray_mm: float = 0.0
     unsteady_mm: float = 0.0
+    swerve_mm: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -269,8 +270,9 @@ def _course_spread(seen: Sequence[Compared]) -> CourseSpread:
     return CourseSpread(
         foramen_mm=max((abs(each.lines.foramen.along_mm) for each in seen), default=0.0),
         orifice_mm=max((abs(each.lines.orifice.along_mm) for each in seen), default=0.0),
-        astray_mm=max((each.lines.traced_to_reference.percentile95_mm for each in seen), default=0.0),
+        astray_mm=max((each.astray_mm for each in seen), default=0.0),
         unsteady_mm=max((each.unsteady_mm for each in seen), default=0.0),
+        swerve_mm=max((each.swerve_mm for each in seen), default=0.0),
     )
 
 

@@ -28,7 +28,7 @@ def feedback_words(mark: ImageMark) -> tuple[str, ...]:
     )
     reasons = dict.fromkeys(item.reason for item in lost)
     told += list(reasons)[:MOST_REASONS]
-    return tuple(told) if lost else (*told, "Nothing to correct.")
+    return tuple(told) if lost or mark.cap_reason else (*told, "Nothing to correct.")
 
 
 def number(points: float) -> str:

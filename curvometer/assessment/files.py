@@ -25,6 +25,9 @@ LARGEST_SUBMISSION_BYTES = 64 * 2**20
 """A submission of a hundred images has some 10 MB."""
 LARGEST_SHEET_BYTES = 8 * 2**20
 
+SCORES = ("score", "scores", "points", "mark", "marks", "percent", "result", "total")
+"""Keys by which a submission may try to tell its own mark."""
+
 EXERCISE, KEY, SUBMISSION = "curvometer-exercise", "curvometer-key", "curvometer-submission"
 _NAMES = {EXERCISE: "the sheet of an exercise", KEY: "the key of an exercise", SUBMISSION: "a submission"}
 
@@ -203,9 +206,21 @@ def read_document(text: str, path: Path, model: type[_Document], kind: FileKind)
     try:
         return model.model_validate_json(text)
     except ValidationError as error:
+        score = _told_score(error)
+        if score:
+            raise AssessmentError(
+                f"{path} holds {score!r}, but a submission holds no score: marks are computed here, from the tracings; use the"
+                " file as the student saved it"
+            ) from error
         raise AssessmentError(
             f"{path} is damaged or was edited: {first_fault(error)}; use an undamaged copy"
         ) from error
+
+
+def _told_score(error: ValidationError) -> str:
+    """Name of a key by which somebody told a mark; empty when there is none."""
+    unknown = (fault["loc"][-1] for fault in error.errors() if fault["type"] == "extra_forbidden")
+    return next((str(name) for name in unknown if str(name).lower() in SCORES), "")
 
 
 def _check_header(text: str, path: Path, model: type[_Document], kind: FileKind) -> None:

@@ -105,6 +105,8 @@ def curve_words(compared: Compared, expected: ImageExpectation) -> str:
         and told[0].startswith("You set the start")
     ):
         told[0] += f"; that alone makes the angle {_degrees(causes.curve_start_deg)}"
+        if abs(compared.angle_difference_deg) < 0.5 * abs(causes.curve_start_deg):
+            told[0] += ", which the course of your line makes up for"
     return ". ".join(told) + "." if told else "The curve starts or ends elsewhere."
 
 

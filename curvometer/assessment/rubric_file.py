@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-import re
-import tomllib
 from pathlib import Path
 from typing import Any, NoReturn
 
 from curvometer.assessment.errors import AssessmentError
 from curvometer.assessment.rubric import ITEM_UNITS, Item, Rubric, RubricItem, Scoring
+from curvometer.toml_lines import TomlLines, parse_toml, read_toml
 
 LARGEST_FILE_BYTES = 2**16
 """Far above any rubric; keeps a wrong file from filling the memory."""
@@ -83,8 +82,6 @@ points = 5
 """
 
 _TOP_KEYS = ("title", "source", "scoring", "unsafe_plan_percent", "items")
-_HEADER = re.compile(r"^\s*\[\[?\s*([\w.-]+)\s*\]\]?")
-_KEY = re.compile(r"^\s*[\"']?([\w-]+)[\"']?\s*=")
 
 
 def load_rubric(text_or_path: str | Path) -> Rubric:
@@ -106,41 +103,21 @@ def load_rubric(text_or_path: str | Path) -> Rubric:
         With the line, what was found there, and what is needed.
     """
     if isinstance(text_or_path, str) and ("\n" in text_or_path or not text_or_path.strip()):
-        return _parsed(text_or_path if text_or_path.strip() else DEFAULT_RUBRIC_TEXT, "the rubric")
-    return _parsed(_read(Path(text_or_path)), str(text_or_path))
-
-
-def _read(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(LARGEST_FILE_BYTES + 1)
-    except OSError as error:
-        reason = (error.strerror or type(error).__name__).lower()
-        raise AssessmentError(f"the rubric {path} cannot be read ({reason}): check the name") from error
-    if len(content) > LARGEST_FILE_BYTES:
-        raise AssessmentError(f"{path} is larger than any rubric (64 KiB): give a TOML file of a rubric")
-    try:
-        return content.decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError as error:
-        raise AssessmentError(f"{path} is not a text in UTF-8: save it as UTF-8") from error
-
-
-def _parsed(text: str, name: str) -> Rubric:
-    try:
-        return _RubricFile(name, text, DEFAULT_RUBRIC).rubric()
-    except tomllib.TOMLDecodeError as error:
-        line = re.search(r"at line (\d+)", str(error))
-        place = f", line {line.group(1)}" if line else ", last line"
-        told = re.sub(r"\s*\(at .*\)$", "", str(error))
-        raise AssessmentError(f"{name}{place}: this is not TOML ({told[:1].lower()}{told[1:]})") from error
+        text = text_or_path if text_or_path.strip() else DEFAULT_RUBRIC_TEXT
+        return _RubricFile("the rubric", text, DEFAULT_RUBRIC).rubric()
+    text, _ = read_toml(
+        Path(text_or_path), noun="rubric", largest_bytes=LARGEST_FILE_BYTES, error=AssessmentError
+    )
+    return _RubricFile(str(text_or_path), text, DEFAULT_RUBRIC).rubric()
 
 
 class _RubricFile:
     """One file: its text for the lines, its document for the values, and the rubric that tells what it leaves out."""
 
     def __init__(self, name: str, text: str, usual: Rubric | None) -> None:
-        self.name, self.document, self.default = name, tomllib.loads(text), usual
-        self.places = _places(text.split("\n"))
+        self.name, self.default = name, usual
+        self.document = parse_toml(text, Path(name), AssessmentError)
+        self.lines = TomlLines(text, "items")
 
     def rubric(self) -> Rubric:
         top = self.document
@@ -161,7 +138,7 @@ class _RubricFile:
         entries = self.document.get("items")
         if not isinstance(entries, list) or not entries or not all(isinstance(e, dict) for e in entries):
             self._fail(0, "items", "there are no items: write each one below a line [[items]]")
-        if (len(entries), "") not in self.places:
+        if (len(entries), "") not in self.lines.places:
             self._fail(0, "items", "write each item below a line [[items]] of its own")
         items = tuple(self._item(entry, number) for number, entry in enumerate(entries, 1))
         for number, row in enumerate(items, 1):
@@ -237,8 +214,7 @@ class _RubricFile:
                 self._fail(number, key, f"the key {key!r} is unknown here: known are {', '.join(known)}")
 
     def _fail(self, number: int, key: str, sentence: str) -> NoReturn:
-        line = self.places.get((number, key), self.places.get((number, ""), 1))
-        raise AssessmentError(f"{self.name}, line {line}: {sentence}")
+        raise AssessmentError(f"{self.name}, line {self.lines.line(number, key)}: {sentence}")
 
 
 _TITLES = {
@@ -246,22 +222,6 @@ _TITLES = {
     Item.FRECHET: "Centreline, largest distance walked side by side",
     Item.ENDS: "Orifice and foramen",
 }
-
-
-def _places(lines: list[str]) -> dict[tuple[int, str], int]:
-    """Line of every key: (number of its item, 0 for the rubric; key), and of each item's header as key ""."""
-    found: dict[tuple[int, str], int] = {}
-    number, in_text = 0, False
-    for i, line in enumerate(lines, 1):
-        header, key = _HEADER.match(line), _KEY.match(line)
-        if not in_text and header:
-            number += header.group(1) == "items"
-            found.setdefault((number, ""), i)
-        elif not in_text and key:
-            found.setdefault((number, key.group(1)), i)
-        if (line.count('"""') + line.count("'''")) % 2:
-            in_text = not in_text
-    return found
 
 
 DEFAULT_RUBRIC = _RubricFile("the default rubric", DEFAULT_RUBRIC_TEXT, None).rubric()

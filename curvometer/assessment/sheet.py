@@ -17,6 +17,9 @@ FORMAT_VERSION: Literal[1] = 1
 Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,63}$")]
 """Name of an exercise, an image, an expert or a student's pseudonym: letters, digits, ``_ . -``, so that it can name a file."""
 
+FileName = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,99}$")]
+Tooth = Annotated[int, Field(ge=11, le=85)]
+Tasks = Annotated[list["Task"], Field(min_length=1)]
 Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
 Positive = Annotated[float, Field(gt=0.0)]
 NotNegative = Annotated[float, Field(ge=0.0)]
@@ -53,8 +56,10 @@ class KnownLength(Entry):
     ----------
     what
         In words: ``"the steel wire beside the tooth"``, ``"file, stop to tip"``.
-    length_mm, tolerance_mm
-        Its length, and by how much it may be off.
+    length_mm
+        Its length.
+    tolerance_mm
+        By how much that may be off.
     """
 
     what: str
@@ -119,11 +124,11 @@ class ImageSheet(Entry):
     """
 
     id: Identifier
-    file: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,99}$")]
+    file: FileName
     sha256: Sha256
-    tooth: Annotated[int, Field(ge=11, le=85)]
+    tooth: Tooth
     canal: CanalName
-    tasks: Annotated[list[Task], Field(min_length=1)]
+    tasks: Tasks
     known_length: KnownLength | None = None
     mm_per_pixel: Positive | None = None
     scenario: Scenario = Scenario()

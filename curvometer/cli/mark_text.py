@@ -10,8 +10,6 @@ from curvometer.assessment.feedback_text import number
 from curvometer.assessment.marks import ImageMark, ItemMark, SheetMark
 from curvometer.assessment.rubric import Rubric
 
-WIDTH = 34
-
 
 def mark_text(mark: SheetMark, rubric: Rubric, *, source: str, pictures: Mapping[str, Path]) -> str:
     """Tell one student's marks.
@@ -45,12 +43,16 @@ def _image(image: ImageMark) -> list[str]:
         lines.append(f"  Errors: {', '.join(image.errors)}")
     if image.cap_reason:
         lines.append(f"  {image.cap_reason}")
-    return [*lines, *(line for item in image.items for line in _item(item))]
+    reasons = {item.reason for item in image.items}
+    if len(reasons) == 1 and len(image.items) > 1:
+        return [*lines, f"  {reasons.pop()}"]
+    width = max((len(item.title) for item in image.items), default=0)
+    return [*lines, *(line for item in image.items for line in _item(item, width))]
 
 
-def _item(item: ItemMark) -> list[str]:
+def _item(item: ItemMark, width: int) -> list[str]:
     points = f"{number(item.points)} / {number(item.out_of)}"
-    lines = [f"  {points:>9}  {item.title:<{WIDTH}} {item.found}"]
+    lines = [f"  {points:>9}  {item.title:<{width}}  {item.found}"]
     return lines if item.points == item.out_of else [*lines, f"  {'':>9}  {item.reason}"]
 
 

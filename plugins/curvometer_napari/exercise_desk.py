@@ -118,6 +118,7 @@ class ExerciseDesk:
         self._keeping, self._clock = keeping, clock
         self._radiograph: Radiograph | None = None
         self._since = clock()
+        self._put_away: dict[str, tuple[ExerciseRun | None, str]] = {}
         self._solved: dict[str, tuple[Case, Outcome]] = {}
         self._told = False
         session.case_changed.connect(self._take_steps)
@@ -157,8 +158,10 @@ class ExerciseDesk:
 
     def start(self, hand_out: HandOut, *, source: str = "", run: ExerciseRun | None = None) -> None:
         """Begin an exercise, or go on with it."""
+        put_away, key = self._put_away.pop(hand_out.sheet.edition, (None, ""))
         if self._keeping is not None:
-            self._keeping.begin()
+            self._keeping.begin("" if run is not None else key)
+        run = run or put_away
         self.hand_out, self.source, self._level = hand_out, source, None
         self.run = begin(hand_out.sheet) if run is None else run
         self.marks, self.said, self._solved = {}, "", {}
@@ -166,8 +169,13 @@ class ExerciseDesk:
         self.show_image()
 
     def leave(self) -> None:
-        """Put the exercise away; what was done stays kept for the next start."""
+        """Put the exercise away; what was done comes back when it is opened again, or at the next start."""
         self._take_steps()
+        if self.run is not None and self.run.begun:
+            self._put_away[self.run.sheet.edition] = (
+                self.run,
+                "" if self._keeping is None else self._keeping.key,
+            )
         if self._keeping is not None:
             self._keeping.flush()
         self.hand_out, self.run, self._radiograph, self.said = None, None, None, ""

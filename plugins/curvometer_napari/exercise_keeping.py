@@ -67,9 +67,14 @@ class ExerciseKeeping:
         self._key = new_key()
         self._last: Plain | None = None
 
-    def begin(self) -> None:
-        """Keep what follows under a name of its own: another exercise must not be overwritten."""
-        self._key, self._last = new_key(), None
+    @property
+    def key(self) -> str:
+        """Under which name the open exercise is kept."""
+        return self._key
+
+    def begin(self, key: str = "") -> None:
+        """Keep what follows under a name of its own, for another exercise must not be overwritten, or under an earlier one."""
+        self._key, self._last = key or new_key(), None
 
     def keep(self, run: ExerciseRun, source: str, failed: Callable[[OSError], None]) -> None:
         """Write the run as it is now; one in which nothing was done is not worth it, and neither is one just as before.

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from curvometer_napari.drawn import Lines, place
-from curvometer_napari.layers import LINE_PX, ZOOM_STEP, Canvas
+from curvometer_napari.layers import LINE_PX, ZOOM_STEP, Canvas, Defer
 from curvometer_napari.naming import GREEN, PURPLE, SKY_BLUE, YELLOW
 from curvometer_napari.placing import placing
 from curvometer_napari.session import Session
@@ -17,6 +17,8 @@ from curvometer_napari.strokes import FloatArray, rgba, vectors
 REFERENCE, DASHES = "reference (dashed)", (7.0, 5.0)
 REFERENCE_COLOURS = ("#ffffff", YELLOW, PURPLE, GREEN)
 """One for each expert, then again from the first."""
+MOST_TURNS = 500
+"""So often it is looked whether the image is there: some seconds, on the slowest machine."""
 STUDENT, STUDENT_COLOURS = "student's tracing", (SKY_BLUE,)
 
 
@@ -33,6 +35,9 @@ class ReferenceLines:
         Lengths of dashes and gaps in screen pixels; empty for whole lines.
     colours
         One for each line, then again from the first.
+    defer
+        Runs a function in a later turn of the window's loop: a layer is never added while napari adds another, as the
+        image that these lines belong to. Without a window, calling it where it is will do.
     """
 
     def __init__(
@@ -44,9 +49,12 @@ class ReferenceLines:
         name: str = REFERENCE,
         dashes: tuple[float, ...] = DASHES,
         colours: tuple[str, ...] = REFERENCE_COLOURS,
+        defer: Defer | None = None,
     ) -> None:
         self._viewer, self._session, self._canvas = viewer, session, canvas
         self._name, self._dashes, self._colours = name, dashes, colours
+        self._defer: Defer = defer or (lambda turn: turn())
+        self._turns_left = 0
         self._lines: Lines | None = None
         self._shown: tuple[FloatArray, ...] = ()
         self._drawn: object = None
@@ -72,15 +80,31 @@ class ReferenceLines:
         if not self._shown:
             self._take_away()
             return
-        self._draw()
+        self._begin_turns()
 
     def _take_away(self) -> None:
         if self._lines is not None and self._lines.layer in self._viewer.layers:
             self._viewer.layers.remove(self._lines.layer)
         self._lines = None
 
+    def _begin_turns(self) -> None:
+        """Draw soon, once the image is there."""
+        waiting, self._turns_left = self._turns_left > 0, MOST_TURNS
+        if not waiting:
+            self._defer(self._take_turn)
+
+    def _take_turn(self) -> None:
+        self._turns_left -= 1
+        if not self._shown:
+            self._turns_left = 0
+        elif self._canvas.image_layer in self._viewer.layers:
+            self._turns_left = 0
+            self._draw()
+        elif self._turns_left > 0:
+            self._defer(self._take_turn)
+
     def _follow(self, _: Any = None) -> None:
-        if self._shown:
+        if self._lines is not None and self._lines.layer in self._viewer.layers:
             self._draw()
 
     def _draw(self) -> None:

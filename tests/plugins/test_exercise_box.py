@@ -576,7 +576,6 @@ def work(make_panel_viewer):
 def open_in(work, qtbot, exercise):
     work.session.open_image(exercise.path)
     settle(qtbot, work.panel)
-    qtbot.waitUntil(lambda: not work.panel.canvas.arriving, timeout=20_000)
     work.settle()
     return work.panel.exercise.box
 

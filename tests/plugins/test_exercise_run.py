@@ -313,6 +313,18 @@ def test_another_image_is_never_taken_for_an_answer(opened, session, sample):
     assert session.case.tracings == ()
 
 
+def test_an_exercise_that_was_closed_goes_on_when_it_is_opened_again(opened, session, exercise, keeping):
+    trace(session, exercise.samples[0])
+    before = session.case
+    opened.leave()
+    opened.open(str(exercise.path))
+    session.settle()
+    assert session.case == before
+    opened.judge(True)
+    keeping.flush()
+    assert len(list(keeping.folder.glob("*.json"))) == 1, "it is kept once, under its first name"
+
+
 def test_the_time_on_an_image_is_counted_but_not_a_long_break(opened, session, clock):
     clock.now += 30.0
     session.start_scale()

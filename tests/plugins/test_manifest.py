@@ -25,9 +25,12 @@ MODULES = sorted(path for path in FOLDER.rglob("*.py"))
 WITHOUT_WINDOW = (
     "case", "history", "naming", "solving", "session", "steps", "constructions", "export", "autosave", "placing",
     "strokes", "scene", "kept_steps", "exercise_run", "exercise_keeping", "exercise_desk", "plan_rows",
-    "reference_desk", "review_desk",
+    "review_desk",
 )
-WITHOUT_QT = (*WITHOUT_WINDOW, "layers", "pointer", "drawn", "keys", "reader", "writer", "samples", "reference_lines")
+WITHOUT_QT = (
+    *WITHOUT_WINDOW, "layers", "pointer", "drawn", "keys", "reader", "writer", "samples", "reference_lines",
+    "reference_desk",
+)
 # fmt: on
 
 

@@ -66,13 +66,17 @@ class ExerciseCorner:
             session.busy_changed.emit("")
             self._made_desk().open(path, saved)
 
-        session.worker.ask("open", load_parts, loaded, session.told.emit)
+        session.worker.ask("open", load_parts, loaded, self._failed)
+
+    def _failed(self, sentence: str) -> None:
+        self._panel.session.busy_changed.emit("")
+        self._panel.session.told.emit(sentence)
 
     def practise(self) -> None:
         """Begin a practice run."""
         session = self._panel.session
         session.busy_changed.emit("preparing the first practice image")
-        session.worker.ask("open", load_parts, lambda _: self._made_desk().practise(), session.told.emit)
+        session.worker.ask("open", load_parts, lambda _: self._made_desk().practise(), self._failed)
 
     def _show_practice(self) -> None:
         """Offer practice in an empty panel, and again to who has practised."""
@@ -95,7 +99,9 @@ class ExerciseCorner:
             if panel.canvas is not None:
                 from curvometer_napari.reference_lines import ReferenceLines  # noqa: PLC0415
 
-                self.references = ReferenceLines(self._viewer, panel.session, panel.canvas)
+                self.references = ReferenceLines(
+                    self._viewer, panel.session, panel.canvas, defer=panel.in_a_turn
+                )
         return self.desk
 
     def _kept(self) -> ExerciseKeeping:

@@ -179,10 +179,14 @@ class CurvometerPanel(QWidget):
         from curvometer_napari.layers import Canvas  # noqa: PLC0415 - a panel alone needs no napari
         from curvometer_napari.pointer import Pointer  # noqa: PLC0415
 
-        self.canvas = Canvas(viewer, self.session, defer=lambda turn: QTimer.singleShot(TURN_MS, self, turn))
+        self.canvas = Canvas(viewer, self.session, defer=self.in_a_turn)
         self.pointer = Pointer(viewer, self.session, self.canvas)
         self.pointer.next_trace = self.canal.next_trace
         self._to_close += [self.canvas.close, self.pointer.close]
+
+    def in_a_turn(self, turn: Callable[[], None]) -> None:
+        """Run a function in a later turn of the window's loop, unless the panel is gone by then."""
+        QTimer.singleShot(TURN_MS, self, turn)
 
     # --- showing -----------------------------------------------------------------------------------------
 

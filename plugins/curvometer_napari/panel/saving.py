@@ -12,7 +12,7 @@ from curvometer_napari.session import Session
 
 IMAGES = (
     "Radiographs and exercises (*.dcm *.dicom *.ima *.png *.tif *.tiff *.jpg *.jpeg *.bmp *.handout.zip exercise.toml"
-    " *.submission.json)"
+    " *.json)"
     ";;All files (*)"
 )
 

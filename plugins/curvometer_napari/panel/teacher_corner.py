@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from curvometer_napari.review_desk import ReviewDesk
     from curvometer_napari.strokes import FloatArray
 
-EXERCISE, SUBMISSION = "exercise.toml", ".submission.json"
+EXERCISE, SUBMISSION = "exercise.toml", ".json"
 
 
 class TeacherCorner:
@@ -94,9 +94,9 @@ class TeacherCorner:
             from curvometer_napari import reference_lines as lines  # noqa: PLC0415
 
             where = (self._viewer, panel.session, panel.canvas)
-            self.reference_lines = lines.ReferenceLines(*where)
+            self.reference_lines = lines.ReferenceLines(*where, defer=panel.in_a_turn)
             self.student_lines = lines.ReferenceLines(
-                *where, name=lines.STUDENT, dashes=(), colours=lines.STUDENT_COLOURS
+                *where, name=lines.STUDENT, dashes=(), colours=lines.STUDENT_COLOURS, defer=panel.in_a_turn
             )
 
     def _changed(self) -> None:

@@ -1,0 +1,119 @@
+"""How long a normal course takes: 300 students with 20 images each, from files on disk to every table, page and report."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+
+import psutil
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from simulated_class import Slip, simulated_class, write_class, write_exercise_files
+
+STUDENTS, IMAGES = 300, 20
+PROCESSES = 2
+SECONDS, MEGABYTES = 60.0, 1024.0
+SEED = 4
+CLEANLY = 3
+"""Of so many students one errs: most of a class works well, and what is wrong takes longest to explain."""
+
+
+def run_class(students: int = STUDENTS, images: int = IMAGES) -> tuple[str, list[tuple[str, float, bool]]]:
+    """Markdown table, and the goals with what was found."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        megabytes_read = _write(folder, students, images)
+        seconds, peak, first, pages = _timed(folder)
+    rows = [
+        (
+            f"{students} submissions of {images} images",
+            f"{megabytes_read:.0f} MB",
+            "read from disk, checked, every number recomputed",
+        ),
+        ("`curvometer class`, all tables, pages and reports", f"{seconds:.1f} s", f"goal: {SECONDS:.0f} s"),
+        ("of that until the last submission is marked", f"{first:.1f} s", "two processes"),
+        ("memory of all processes together, at most", f"{peak:.0f} MB", f"goal: {MEGABYTES:.0f} MB"),
+        ("written", f"{pages:.0f} MB", "tables, pages, sheets, reports"),
+    ]
+    table = "| what | found | note |\n|---|---|---|\n" + "".join(f"| {a} | {b} | {c} |\n" for a, b, c in rows)
+    return table, [
+        (f"a class of {students} x {images} within {SECONDS:.0f} s", seconds, seconds < SECONDS),
+        ("its memory below 1 GB (MB)", peak, peak < MEGABYTES),
+    ]
+
+
+def _write(folder: Path, students: int, images: int) -> float:
+    """Simulate the class in parts, which takes longer than marking it: every tracing is measured with its intervals."""
+    sheet = simulated_class(0, images, seed=SEED)
+    files = write_exercise_files(sheet.sheet, sheet.key, folder)
+    parts = [(students, images, part, 12, folder) for part in range(12)]
+    with ProcessPoolExecutor(PROCESSES, mp_context=get_context("spawn")) as pool:
+        list(pool.map(_write_part, parts))
+    return sum(path.stat().st_size for path in files.folder.iterdir()) / 1e6
+
+
+def _write_part(part: tuple[int, int, int, int, Path]) -> None:
+    students, images, number, parts, folder = part
+    slips = [slip if i % CLEANLY == 0 else Slip.CLEAN for i, slip in enumerate(list(Slip) * CLEANLY)]
+    simulated = simulated_class(students, images, slips=slips, seed=SEED, only=range(number, students, parts))
+    part_folder = folder / f"part{number}"
+    part_folder.mkdir()
+    for path in write_class(simulated, part_folder).folder.iterdir():
+        path.rename(folder / "submissions" / path.name)
+
+
+def _timed(folder: Path) -> tuple[float, float, float, float]:
+    """Seconds, peak memory of the process and all that it started, seconds until the tables begin, MB written."""
+    out = folder / "report"
+    words = ["class", str(folder / "submissions"), "--key", str(folder / "curves.key.json")]
+    words += ["--exercise", str(folder / "curves.handout.zip"), "--out", str(out)]
+    code = f"from curvometer.cli import main; raise SystemExit(main({words!r}))"
+    environment = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+    begin = time.perf_counter()
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.DEVNULL, env=environment
+    ) as process:
+        found: dict[str, float] = {"peak": 0.0, "marked": 0.0}
+        watcher = threading.Thread(target=_watch, args=(process, out, begin, found))
+        watcher.start()
+        code_found = process.wait()
+        seconds = time.perf_counter() - begin
+        watcher.join()
+    if code_found:
+        raise SystemExit(f"curvometer class ended with {code_found}")
+    written = sum(path.stat().st_size for path in out.rglob("*") if path.is_file()) / 1e6
+    return seconds, found["peak"], found["marked"], written
+
+
+def _watch(process: subprocess.Popen[bytes], out: Path, begin: float, found: dict[str, float]) -> None:
+    """Add up the memory of the process and its children twenty times a second; pages that they share count in each."""
+    try:
+        parent = psutil.Process(process.pid)
+        while process.poll() is None:
+            family = [parent, *parent.children(recursive=True)]
+            found["peak"] = max(found["peak"], sum(_memory(each) for each in family) / 2**20)
+            if not found["marked"] and (out / "students.csv").exists():
+                found["marked"] = time.perf_counter() - begin
+            time.sleep(0.05)
+    except psutil.NoSuchProcess:
+        return
+
+
+def _memory(process: psutil.Process) -> int:
+    try:
+        return int(process.memory_info().rss)
+    except psutil.NoSuchProcess:
+        return 0
+
+
+if __name__ == "__main__":
+    print(run_class(*(int(word) for word in sys.argv[1:]))[0])
