@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from curvometer.cli.arguments import UsageError
+from curvometer.cli.argument_kinds import UsageError
 
 if TYPE_CHECKING:
     from curvometer.assessment.rubric import Rubric
