@@ -36,6 +36,11 @@ HOMES = {
         "FittedLandmarks",
         "MeasurementFlag",
         "Severity",
+        "MEASURING_CAUTION",
+        "form_words",
+        "definition_readings",
+        "sorted_flags",
+        "flags_on",
     ),
     "difficulty": (
         "grade_difficulty",

@@ -7,6 +7,7 @@ plug therefore leaves either the old content or the new, never a half.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -14,6 +15,10 @@ from pathlib import Path
 from curvometer.radiograph import CurvometerError
 
 PathLike = str | os.PathLike[str]
+
+
+LOCK_SECONDS = 10.0
+"""Nobody holds a file longer than it takes to read and to write it; whoever waits longer waits in vain."""
 
 
 class SavingError(CurvometerError):
@@ -95,6 +100,38 @@ def save_bytes(content: bytes, path: PathLike, *, overwrite: bool = False) -> No
         _sync_folder(path.parent)
     except OSError as error:
         raise _cannot_write(path, error) from error
+
+
+@contextlib.contextmanager
+def alone_with(path: PathLike) -> Iterator[None]:
+    """Keep every other program that asks the same away from a file, between reading and replacing it.
+
+    The lock is the operating system's, on an empty hidden file beside `path` that stays there, and ends with the program
+    that holds it, however that ends. Not to be entered twice by one caller.
+
+    Raises
+    ------
+    SavingError
+        When another program does not let go, or the folder cannot be written.
+    """
+    from filelock import FileLock, Timeout  # noqa: PLC0415 - only where a file is kept by several programs
+
+    path = Path(path)
+    # A short name of its own, as for the temporary file.
+    name = f".curvometer-{hashlib.sha256(path.name.encode(errors='surrogateescape')).hexdigest()[:16]}.lock"
+    lock = FileLock(path.parent / name, timeout=LOCK_SECONDS)
+    try:
+        lock.acquire()
+    except Timeout:
+        raise SavingError(
+            f"{path} is held by another program; wait until that is done, then do this again"
+        ) from None
+    except OSError as error:
+        raise _cannot_write(path, error) from error
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def _refuse_existing(path: Path, *, overwrite: bool) -> None:

@@ -32,11 +32,12 @@ from qtpy.QtWidgets import QApplication, QWidget  # noqa: E402
 
 from curvometer import CanalName, Operator, Structure  # noqa: E402
 from curvometer_napari.app import make_window  # noqa: E402
+from curvometer_napari.stated import CanalFound  # noqa: E402
 
 DOCS = Path(__file__).parent
 SAMPLES = DOCS.parent / "sample_images"
 SIZES = {"laptop": (1366, 768), "desk": (1920, 1080)}
-KEPT, KEPT_LIGHT = "scale,tracing,measured,construction,grade,two_canals,hand", "construction"
+KEPT, KEPT_LIGHT = "scale,tracing,measured,construction,grade,two_canals,plan,chair,hand", "construction"
 """Steps whose picture stands in the documentation: from a laptop in the dark theme, from a desk in the light one."""
 
 
@@ -107,8 +108,28 @@ def steps(work: Work) -> Iterator[str]:
     work.settle()
     session.accept()
     yield "two_canals"
+    yield from _chair(work)
     yield from _scale(work, truth["file_in_canal"])
     yield from _by_hand(work, truth["calcified_molar"])
+
+
+def _chair(work: Work) -> Iterator[str]:
+    """State what hand files found, plan, begin, and carry out the first step."""
+    session, box = work.session, work.panel.sequence
+    session.select(CanalName.ML)
+    found = CanalFound(working_length_mm=21.0, reached_size=8)
+    stated = session.case.stated.with_facts(tooth=36).with_found(CanalName.ML, found)
+    session.do(replace(session.case, stated=stated), "state what was found")
+    work.settle()
+    box.plan.click()
+    work.settle()
+    work.panel.area.verticalScrollBar().setValue(box.y() + box.content.y() + box.view.y())
+    yield "plan"
+    box.begin.click()
+    box.chair.reached.click()
+    work.settle()
+    work.panel.area.verticalScrollBar().setValue(box.y())
+    yield "chair"
 
 
 def _scale(work: Work, truth: dict[str, Any]) -> Iterator[str]:

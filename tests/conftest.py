@@ -189,13 +189,16 @@ def make_known_case() -> Callable[..., KnownCase]:
 def save(tmp_path: Path, make_known_case: Callable[..., KnownCase]) -> Callable[..., str]:
     """Save a record with one canal per (name, options): 40 degree arcs, Schneider 20.0, radius 6.00 mm."""
 
-    def saved(*canals: tuple[str, dict[str, Any]], flags: tuple[MeasurementFlag, ...] = ()) -> str:
+    def saved(
+        *canals: tuple[str, dict[str, Any]], flags: tuple[MeasurementFlag, ...] = (), tooth: int | None = None
+    ) -> str:
         entries = []
         for name, options in canals:
             case = make_known_case(**options)
             measurement = replace(case.measurement, flags=(*case.measurement.flags, *flags))
             entries.append(canal_entry(case.centreline, measurement, name=name))
-        record = new_record(radiograph=None, calibration=make_known_case().calibration, canals=entries)
+        scale = make_known_case().calibration
+        record = new_record(radiograph=None, calibration=scale, canals=entries, tooth=tooth)
         path = tmp_path / "record.json"
         save_record(record, path)
         return str(path)

@@ -20,8 +20,8 @@ from curvometer.agreement import (
     Estimate,
     KappaWeights,
     Rating,
+    agreement_svg,
     agreement_to_plain,
-    bland_altman_svg,
     cohen_kappa,
     dahlberg_error,
     divide_angle_difference,
@@ -442,12 +442,47 @@ def test_words_for_numbers(value, words, word):
 def test_the_picture_holds_every_subject_and_escapes_names():
     rows = [[10.0, 11.0], [20.5, 21.0], [30.0, 33.0]]
     report = examiner_agreement(sheet(rows, raters=("A<b>&", "B'\"")), unit="degrees")
-    root = ET.fromstring(bland_altman_svg(report.main.pairs, unit="degrees"))
+    root = ET.fromstring(agreement_svg(report))
     names = [element.tag.rpartition("}")[2] for element in root.iter()]
     assert names.count("circle") == 3
     assert any("A<b>&" in (element.text or "") for element in root.iter())
-    with pytest.raises(AgreementError, match="grades have none"):
-        bland_altman_svg(examiner_agreement(sheet([["a", "b"], ["b", "b"]])).main.pairs)
+
+
+def test_the_picture_of_grades_holds_the_table_of_counts():
+    """By hand: 2 x (low, low), 1 x (low, high), 1 x (high, high): 3 of 4 on the diagonal."""
+    rows = [["low", "low"], ["low", "low"], ["low", "high"], ["high", "high"]]
+    report = examiner_agreement(sheet(rows, grades=("low", "high")))
+    texts = [element.text for element in ET.fromstring(agreement_svg(report)).iter() if element.text]
+    assert [text for text in texts if text.isdigit()] == ["2", "1", "0", "1"]
+    assert any(text.startswith("3 of 4 alike; kappa ") for text in texts)
+
+
+def test_the_picture_draws_each_rater_with_itself_after_the_pairs():
+    listed = [
+        Rating(
+            subject=f"s{i}",
+            rater=rater,
+            occasion=occasion,
+            value=float(10 * i + ord(rater) % 7 + j),
+            place="",
+        )
+        for i in range(4)
+        for rater in "AB"
+        for j, occasion in enumerate(("first", "second"))
+    ]
+    texts = [e.text for e in ET.fromstring(agreement_svg(examiner_agreement(rating_sheet(listed)))).iter()]
+    titles = [text for text in texts if text and text.endswith("4 subjects")]
+    assert titles == [
+        "A against B, 4 subjects",
+        "A, occasion first against second, 4 subjects",
+        "B, occasion first against second, 4 subjects",
+    ]
+
+
+def test_without_a_pair_there_is_no_picture():
+    listed = [Rating(subject="s", rater="A", occasion=o, value=1.0, place="") for o in ("1", "2")]
+    with pytest.raises(AgreementError):
+        agreement_svg(examiner_agreement(rating_sheet(listed)))
 
 
 def test_every_source_says_how_it_was_read():

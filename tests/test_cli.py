@@ -451,6 +451,19 @@ def test_known_lengths_combine_and_reach_the_measurement(tmp_path, known):
     assert exact.standard_uncertainty < both.standard_uncertainty
 
 
+@pytest.mark.usefixtures("known")
+def test_a_tooth_is_kept_in_the_record(tmp_path, capsys):
+    trace, record = write_trace(tmp_path), tmp_path / "r.json"
+    assert main(["measure", "--trace", trace, "--record", str(record), "--tooth", "46"]) == 0
+    assert json.loads(record.read_text())["tooth"] == 46
+    capsys.readouterr()
+    assert "19 is no tooth number" in refused(
+        capsys, "measure", "--trace", trace, "--record", str(tmp_path / "s.json"), "--tooth", "19"
+    )
+    assert "--tooth is kept in a record" in refused(capsys, "measure", "--trace", trace, "--tooth", "46")
+    assert not (tmp_path / "s.json").exists()
+
+
 def test_click_sd_of_a_trace_is_nought_unless_given(tmp_path, known):
     trace = write_trace(tmp_path)
     main(["measure", "--trace", trace])
@@ -530,6 +543,15 @@ def test_demo_measures_the_sample_and_says_where(tmp_path, monkeypatch, capsys):
     assert "--orifice" in out
     assert "Schneider angle" in out
     assert "was simulated with: Schneider angle 23.5 deg" in out
+    assert "curvometer grade" in out
+    assert re.search(r"American endodontists' form, 2022 +moderate \((\d+|above 99) %\)", out)
+    assert "Invented for this demo, else stated by a person: tooth 36, and a hand file size 10" in " ".join(
+        out.split()
+    )
+    assert re.search(r"^ +1  hand \d\d/.02 +to +\d+\.\d mm +by hand$", out, flags=re.MULTILINE)
+    assert "Ends with hand 15/.02 loose at working length" in out
+    assert "not a diagnosis" in out
+    assert "The picture is demo_output/curvometer_demo.png" in out
     assert (tmp_path / "demo_output" / "curvometer_demo.png").is_file()
     assert (tmp_path / "demo_output" / "curvometer_demo.json").is_file()
 

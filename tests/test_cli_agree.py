@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import json
+import tempfile
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from curvometer.agreement import ICC_NAMES
 from curvometer.cli import main
@@ -153,6 +159,7 @@ def test_bad_questions_to_records(capsys, records):
         (HEADER + "a,A,1,3\na,B,1,3\nb,A,1,3\nb,B,1,3\n", "all values are the same"),
         (TWO + "d,A,1,nan\n", "line 8 of ratings.csv has 'nan'"),
         (TWO + "d,A,1,inf\n", "line 8 of ratings.csv has 'inf'"),
+        (TWO + "d,A,1,1e308\n", "line 8 of ratings.csv has '1e308'"),
         (TWO + "d,A,1,3o\n", "line 8 of ratings.csv has '3o'"),
         (TWO + "a,A,1,3\n", "line 8 of ratings.csv repeats line 2"),
         (TWO + "d,A,1\n", "line 8 of ratings.csv has 3 fields"),
@@ -168,6 +175,32 @@ def test_bad_questions_to_records(capsys, records):
 )
 def test_bad_tables_are_told_in_one_line(capsys, table, content, words):
     assert words in refused(capsys, table(content))
+
+
+CELLS = st.one_of(
+    st.floats(-1e10, 1e10).map(str), st.sampled_from(["1", "2", "", "high", "nan", "1e308", "1e-320", "1,5"])
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    cells=st.dictionaries(
+        st.tuples(st.sampled_from("abcd"), st.sampled_from("AB"), st.sampled_from("12")), CELLS
+    ),
+    column=st.sampled_from(["value", "grade"]),
+)
+def test_any_table_gives_an_answer_or_one_line(cells, column):
+    lines = [f"subject,rater,occasion,{column}", *(f'{s},{r},{o},"{v}"' for (s, r, o), v in cells.items())]
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "ratings.csv"
+        path.write_text("\n".join(lines), encoding="utf-8")
+        out, err = io.StringIO(), io.StringIO()
+        with redirect_stdout(out), redirect_stderr(err):
+            code = main(["agree", str(path), "--json", "--plot", str(path.with_suffix(".svg"))])
+    if code == 0:
+        assert json.loads(out.getvalue(), parse_constant=pytest.fail)["reading"]
+    else:
+        assert (code, err.getvalue().count("\n"), out.getvalue()) == (2, 1, "")
 
 
 def test_bad_options_are_told_in_one_line(capsys, table, tmp_path):

@@ -82,6 +82,39 @@ def test_a_typed_angle_says_which_error_is_assumed(capsys):
     assert given["assumed"] == []
 
 
+ARC = ("--central-angle", "60", "--radius", "5", "--curve-start-from-foramen")
+
+
+@pytest.mark.parametrize(
+    ("start", "schneider"), [("8.235988", 41.167636), ("5.235988", 30.0), ("4", 22.918312)]
+)
+def test_a_central_angle_is_graded_by_schneiders(capsys, start, schneider):
+    """60 degrees at 5 mm: 3 mm of straight canal behind, none (half of it), cut off at 4 mm (half of 4/5 rad).
+
+    The first is case 10 of the table of closed forms, the others are the angle between tangent and chord.
+    """
+    found = told(capsys, *ARC, start, "--criteria", "aae-2022")
+    (grade,) = found["grades"]
+    (typed,) = told(capsys, "--angle", str(schneider), "--criteria", "aae-2022")["grades"]
+    assert grade["deciding_factor"] == typed["deciding_factor"]
+    assert list(grade["probabilities"].values()) == pytest.approx(
+        list(typed["probabilities"].values()), abs=1e-5
+    )
+    assert (
+        f"Schneider's angle {schneider:.1f} degrees is derived from an arc of central angle 60"
+        in found["assumed"][0]
+    )
+    assert f"Schneider angle {round(schneider, 1):g} deg" in printed(capsys, *ARC, start)
+
+
+def test_the_interval_of_a_central_angle_is_derived_as_well(capsys):
+    found = told(capsys, *ARC, "5.235988", "--angle-interval", "50,60", "--criteria", "aae-2022")
+    (factor,) = [f for f in found["grades"][0]["factors"] if f["code"] == "curvature"]
+    assert factor["told"].startswith("30.0 deg (")
+    assert factor["told"].endswith(" to 30.0)")
+    assert "5 degrees" not in found["assumed"][0]
+
+
 @pytest.mark.parametrize(
     ("words", "grade"),
     [
@@ -152,7 +185,7 @@ def test_the_table_reads_well(capsys):
         capsys, "--angle", "28", "--radius", "5", "--operator", "general", "--visibility", "narrowed"
     )
     for words in (
-        "Difficulty: what-if, angle 28 deg, radius 5 mm",
+        "Difficulty: what-if, Schneider angle 28 deg, radius 5 mm",
         "American endodontists' form, 2022   moderate, could be high (",
         "by canal curvature (Schneider angle) 28.0 deg (23.0 to 33.0); canal visibility narrowed",
         "The sets disagree:",
@@ -162,7 +195,7 @@ def test_the_table_reads_well(capsys):
         "(common practice, no source). Rule: the hardest factor counts.",
         "Limits: 10 (read in a secondary source), 30 (from memory).",
         "A planning and teaching aid, not a diagnosis",
-        "Assumed (common practice, no source): 5 degrees to each side of the angle",
+        "Assumed (common practice, no source): 5 degrees to each side of Schneider's angle",
     ):
         assert " ".join(words.split()) in " ".join(text.split())
     assert all(len(line) <= 110 for line in text.splitlines())
@@ -232,6 +265,16 @@ def test_a_measurement_not_to_be_trusted_ends_with_3(capsys, save):
         (["--angle", "20", "--angle-interval", "30,10"], "runs backwards"),
         (["--angle", "20", "--angle-interval", "10"], "is not an interval"),
         (["--radius", "5", "--angle-interval", "10,20"], "--angle-interval belongs to --angle"),
+        (["--angle", "20", "--central-angle", "40"], "give only one of them"),
+        (["--angle", "20", "--curve-start-from-foramen", "4"], "belongs to --central-angle"),
+        (["--central-angle", "40"], "--central-angle needs --radius"),
+        (["--central-angle", "40", "--radius", "5"], "needs --curve-start-from-foramen"),
+        ([*ARC, "4", "--s-shape"], "holds for one arc"),
+        ([*ARC, "4", "--angle-interval", "10,20"], "--central-angle 60 lies outside"),
+        (
+            ["--central-angle", "200", "--radius", "5", "--curve-start-from-foramen", "4"],
+            "200 is no deflection",
+        ),
         (["--angle", "20", "--canal", "MB"], "--canal names a canal of a record"),
         (["--angle", "20", "--criteria", "aae-1999"], "there are no criteria 'aae-1999'"),
         (["--angle", "20", "--criteria", "none.toml"], "cannot be read"),
@@ -251,6 +294,15 @@ def test_bad_records_are_one_sentence(capsys, save):
     assert "--angle and a record exclude each other" in refused(capsys, path, "--angle", "20")
     assert "has no canal 'DB': it holds MB" in refused(capsys, path, "--canal", "DB")
     assert "tooth 11 has no canal 'MB'" in refused(capsys, path, "--tooth", "11")
+
+
+def test_the_tooth_of_a_record_counts(capsys, save):
+    """A first molar is a moderate factor of the American form by itself."""
+    path = save(("MB", {}), tooth=46)
+    found = told(capsys, path, "--criteria", "aae-2022")
+    assert found == told(capsys, path, "--criteria", "aae-2022", "--tooth", "46")
+    assert "position" not in {missing["code"] for missing in found["grades"][0]["missing"]}
+    assert "--tooth 36 is not the tooth of" in refused(capsys, path, "--tooth", "36")
 
 
 def test_a_record_without_canals(capsys, save):

@@ -320,6 +320,92 @@ def test_findings_are_not_ignored_without_a_word(capsys, tmp_path, plan_file, lo
     )
 
 
+IGNORED_BEFORE = {
+    "reached none": ["--reached", "0"],
+    "loose": ["--loose"],
+    "forced": ["--forced"],
+    "explored": ["--explored", "8:17.5"],
+    "visibility": ["--visibility", "narrowed"],
+    "blocked": ["--blocked"],
+    "apex opening": ["--apex-opening", "1.2"],
+    "split": ["--split"],
+    "primary tooth": ["--primary-tooth"],
+    "image rejected": ["--image-rejected"],
+    "tooth": ["--tooth", "46"],
+    "operator": ["--operator", "student"],
+}
+
+
+@pytest.mark.parametrize("words", IGNORED_BEFORE.values(), ids=IGNORED_BEFORE)
+@pytest.mark.parametrize("given", ["nothing", "record", "plan"])
+def test_no_finding_is_ignored_beside_a_log(capsys, plan_file, record, log, words, given):
+    if given == "record":
+        beside = [record()]
+        printed(capsys, *beside, "--log", log, "--working-length", "20", "--reached", "8")
+    else:
+        printed(capsys, "--plan", plan_file, "--log", log)
+        beside = ["--plan", plan_file] if given == "plan" else []
+    before = Path(log).read_bytes()
+    said = refused(capsys, *beside, "--log", log, *words, "--did", "reached")
+    assert f"{words[0]} " in said
+    assert "is not what the log began with" in said
+    assert Path(log).read_bytes() == before
+
+
+def test_what_a_log_began_with_may_be_said_again(capsys, tmp_path, record, log):
+    shelf = tmp_path / "shelf.toml"
+    shelf.write_text('[[instrument]]\nkind = "hand"\nsize = [8, 10, 15]\ntaper = 0.02\nlength_mm = 25\n')
+    words = [
+        "--working-length",
+        "20",
+        "--reached",
+        "8",
+        "--visibility",
+        "narrowed",
+        "--explored",
+        "6:20",
+        "--tooth",
+        "46",
+    ]
+    words += ["--operator", "general", "--inventory", str(shelf), "--canal", "MB"]
+    printed(capsys, record(), "--log", log, *words)
+    printed(capsys, record(name="again.json"), "--log", log, *words)
+    printed(capsys, "--log", log, *words)
+    assert "--visibility clear is not what the log began with (narrowed)" in refused(
+        capsys, "--log", log, "--visibility", "visible"
+    )
+    assert "--canal DB is not what the log began with (MB)" in refused(capsys, "--log", log, "--canal", "DB")
+    shelf.write_text(shelf.read_text().replace("25", "31"))
+    assert "is not the shelf that the log began with" in refused(
+        capsys, "--log", log, "--inventory", str(shelf)
+    )
+
+
+def test_the_tooth_of_a_record_begins_the_log(capsys, save, log):
+    began = ["--working-length", "20", "--reached", "8"]
+    path = save(("MB", {}), tooth=46)
+    printed(capsys, path, "--log", log, *began)
+    assert json.loads(Path(log).read_text())["request"]["tooth"] == 46
+    printed(capsys, path, "--log", log)
+    Path(path).unlink()
+    assert "is of tooth 46 and" in refused(capsys, save(("MB", {}), tooth=36), "--log", log)
+
+
+def test_two_at_once_lose_nothing(begun):
+    """Each of four programs at once is written down, or refused with a sentence."""
+    code = "import sys; from curvometer.cli import main; sys.exit(main(sys.argv[1:]))"
+    words = [sys.executable, "-c", code, "next", "--log", begun, "--did", "reached", "--who"]
+    running = [subprocess.Popen([*words, who], stderr=subprocess.PIPE, text=True) for who in "ABCD"]
+    said = {who: process.communicate(timeout=60)[1] for who, process in zip("ABCD", running, strict=True)}
+    written = {who for who, process in zip("ABCD", running, strict=True) if process.returncode == 0}
+    entries = json.loads(Path(begun).read_text())["log"]["entries"]
+    assert sorted(entry["who"] for entry in entries) == sorted(written)
+    assert written
+    for who in set("ABCD") - written:
+        assert "none is ever taken away" in said[who] or "does not fit" in said[who]
+        assert said[who].count("\n") == 1
+
+
 def test_help_loads_nothing_heavy():
     code = (
         "import sys; from curvometer.cli import main\n"

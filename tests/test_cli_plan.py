@@ -162,6 +162,32 @@ def test_straight_canal_needs_no_radius(capsys):
     assert found["plans"][0]["rule"] == "R02"
 
 
+def test_angles_are_named(capsys):
+    """Two kinds of angle differ by up to a factor of two: 45 degrees over 3.93 mm of 4.93 are 27.1 by Schneider."""
+    found = in_json(capsys, *SEVERE, "--reached", "8")
+    assert (found["request"]["angle_kind"], found["request"]["angle_deg"]) == ("central", 45.0)
+    assert found["request"]["schneider_angle_deg"] == pytest.approx(27.1, abs=0.05)
+    both = "Central angle 45 degrees; Schneider's 27.1 is another measure of the same bend."
+    assert both in found["reasons"]
+    assert any("central angle above 30 degrees" in reason for reason in found["reasons"])
+    text = " ".join(printed(capsys, *SEVERE, "--reached", "8").split())
+    assert "what-if, central angle 45 degrees" in text
+    assert both in text
+
+
+def test_a_what_if_is_graded_by_schneiders_angle(capsys):
+    """As ``grade`` with the derived angle: 27.1 is moderate by the American form, where 45 would be high."""
+    grades = dict(in_json(capsys, *SEVERE, "--reached", "8", "--operator", "general")["request"]["grades"])
+    assert grades["aae-2022"] == "moderate"
+    again = dict(in_json(capsys, *SEVERE, "--reached", "8", "--s-shape")["request"]["grades"])
+    assert again["aae-2022"] == "high"
+
+
+def test_a_record_tells_both_angles(capsys, save):
+    request = in_json(capsys, save(("MB", {})), "--reached", "8")["request"]
+    assert 0.0 < request["schneider_angle_deg"] < request["angle_deg"]
+
+
 def test_interval_takes_the_cautious_row(capsys):
     assert (
         in_json(capsys, *SEVERE, "--reached", "8", "--radius-interval", "3.9,6")["plans"][0]["rule"] == "R08"
@@ -195,6 +221,13 @@ def test_record(capsys, save):
     again = in_json(capsys, path, "--reached", "8", "--working-length", "24")
     assert again["plans"][0]["steps"][0]["to_mm"] == 24.0
     assert again["assumed"] == []
+
+
+def test_the_tooth_of_a_record_counts(capsys, save):
+    path = save(("MB", {}), tooth=46)
+    assert in_json(capsys, path, "--reached", "8")["request"]["tooth"] == 46
+    assert in_json(capsys, path, "--reached", "8", "--tooth", "46")["request"]["tooth"] == 46
+    assert "which is 46: leave it out" in refused(capsys, path, "--reached", "8", "--tooth", "36")
 
 
 def test_record_without_scale(capsys, save):

@@ -157,6 +157,41 @@ def test_a_record_tells_versions_time_and_hash_but_no_name(saved):
     }  # fmt: skip
 
 
+def test_a_record_may_tell_its_tooth(make_known_case, tmp_path):
+    case = make_known_case()
+    entry = canal_entry(case.centreline, case.measurement, name="MB")
+    made = new_record(radiograph=None, calibration=case.calibration, canals=[entry], tooth=46)
+    save_record(made, tmp_path / "case.json")
+    told = json.loads((tmp_path / "case.json").read_text())
+    assert (told["tooth"], told["schema_version"]) == (46, 1)
+    jsonschema.validate(told, json_schema("record"), cls=jsonschema.Draft202012Validator)
+    assert load_record(tmp_path / "case.json") == made
+
+
+def test_a_record_from_before_there_was_a_tooth_loads(saved):
+    """Its keys, as version 0.1.0 first wrote them; a record whose tooth nobody said is still written like that."""
+    keys = ["schema_version", "created", "software", "image", "calibration", "canals"]
+    assert list(json.loads(saved.read_text())) == keys
+    assert load_record(saved).tooth is None
+
+
+@pytest.mark.parametrize(
+    ("tooth", "told"),
+    [
+        (19, "at tooth: 19 is no tooth number"),
+        (0, "0 is no tooth number"),
+        (True, "tooth"),
+        ("46", "tooth"),
+        (11, "tooth 11 has no canal 'MB2'"),
+    ],
+)
+def test_a_wrong_tooth_is_refused_in_one_sentence(tooth, told, saved, record):
+    with pytest.raises(RecordError, match=told):
+        load_record(edited(saved, put("tooth", value=tooth)))
+    with pytest.raises(RecordError, match=told):
+        new_record(radiograph=None, calibration=record.to_calibration(), canals=record.canals, tooth=tooth)
+
+
 def test_saved_records_are_valid_by_both_schemas(saved):
     told = json.loads(saved.read_text())
     for name in ("record", None):

@@ -57,6 +57,17 @@ def test_plan_survives_json_and_replays():
     assert check_plan(again, request()) == ()
 
 
+def test_a_request_of_another_angle_is_refused():
+    plain = request_to_plain(request())
+    assert plain["angle_kind"] == "central"
+    with pytest.raises(SequenceError, match=r"'schneider'; a plan needs the central angle"):
+        request_from_plain({**plain, "angle_kind": "schneider"})
+    before = {
+        name: value for name, value in plain.items() if name not in ("angle_kind", "schneider_angle_deg")
+    }
+    assert request_from_plain(before).angle_deg == plain["angle_deg"]
+
+
 def test_request_survives_json():
     asked = replace(
         request(explored_mm={8: 17.5}, loose=True, operator="general"),
@@ -211,6 +222,7 @@ def test_request_of_a_measurement(make_known_case):
     assert found.angle_deg == pytest.approx(40.0, abs=2.0)
     assert found.radius_mm == pytest.approx(6.0, abs=0.2)
     assert found.angle_interval_deg[0] <= found.angle_deg <= found.angle_interval_deg[1]
+    assert found.schneider_angle_deg == measurement.schneider_angle.value
     assert found.scale_known
     assert found.curve.length_mm == pytest.approx(measurement.canal_length.value, abs=0.01)
     doubt = MeasurementFlag(code="trace_left_ridge", severity=Severity.DO_NOT_TRUST, text="Left.")

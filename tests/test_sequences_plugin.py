@@ -7,7 +7,7 @@ from itertools import product
 
 import pytest
 from sequence_cases import END, HAND, plan, step
-from sequence_recheck import Canal, faults
+from sequence_recheck import Canal, faults, share
 
 from curvometer.bibliography import HowRead
 from curvometer.instruments import Instrument, Inventory, default_inventory
@@ -237,6 +237,98 @@ def test_wide_canal_needs_no_motor():
     assert (plan.rule, [name for name, *_ in told(plan)]) == ("R12", ["hand 20/.02", "hand 15/.02"])
 
 
+WIDE = {
+    "R12": {"radius_mm": 6, "reached_size": 20, "loose": True},
+    "R01": {"reached_size": 15},
+}
+
+
+@pytest.mark.parametrize(
+    ("row", "options", "limited"),
+    [
+        ("R12", {"angle_deg": 40}, True),
+        ("R12", {"angle_deg": 30.1}, True),
+        ("R12", {"angle_deg": 30}, False),
+        ("R12", {"angle_deg": 28, "angle_interval_deg": (25, 31)}, True),
+        ("R01", {"angle_deg": 0}, False),
+    ],
+)
+def test_wide_canal_says_that_shaping_is_the_clinicians_choice(row, options, limited):
+    """The table ends these rows in a flare and the main system, taper .04 at most above 30 degrees, strain checked."""
+    plan = recommend_by_table(case(**WIDE[row], **options))
+    said = " ".join(plan.reasons)
+    assert plan.rule == row
+    assert rotary(plan) == []
+    assert "The glide path is complete once the hand file is loose" in said
+    assert "the clinician's choice by its maker's instructions" in said
+    assert "Check the strain and the budget share" in said
+    assert (".04 at most" in said) is limited
+    assert ("coronal flare" in said) is (row == "R12")
+    assert ("refer where" in said) is (row == "R12")
+
+
+# --- R08: one more size as an offer ---------------------------------------------------------------------------
+#
+# 40 degrees at radius 4 that start 4 mm from the foramen: d = .20 + .02 * 4 = .28, strain .28 / 8 = 3.5 %, design life
+# (.79 / .035)^2 / 3 = 169.8 turns, of which 500 / 60 * 4 = 33.3 are spent: 19.6 %. With the start at 4.5 mm and radius 3.7:
+# d = .29, 3.919 %, 135.5 turns: 24.6 %; at 3.65 mm 3.973 %, 131.8 turns: 25.3 %.
+
+OFFERED = {"angle_deg": 40, "radius_mm": 4.0, "curve_start_from_foramen_mm": 4.0}
+
+
+def test_short_radius_offers_size_20_between_two_loose_hand_files():
+    request = case(**OFFERED)
+    plan = recommend_by_table(request)
+    assert (plan.rule, plan.ends_with) == ("R08", "hand 15/.02 loose at working length")
+    assert told(plan)[-6:] == [
+        ("rotary 10/.02", 21.0, 500.0),
+        ("hand 10/.02", 21.0, None),
+        ("rotary 15/.02", 21.0, 500.0),
+        ("hand 15/.02", 21.0, None),
+        ("rotary 20/.02", 21.0, 500.0),
+        ("hand 15/.02", 21.0, None),
+    ]
+    offer = with_core_numbers(plan, request).steps[-2]
+    assert offer.budget_share.value == pytest.approx(0.1963, abs=5e-4)
+    assert "an offer that may be left out" in offer.motion
+    assert "leave it out" in offer.stop_when
+    assert offer.why.startswith("An offer: the glide path is complete.")
+    assert "loose" in plan.steps[-3].check
+    assert any("rotary 20/.02 is an offer" in reason for reason in plan.reasons)
+    assert check_plan(plan, request) == ()
+
+
+@pytest.mark.parametrize(("radius", "offered"), [(3.7, True), (3.65, False)])
+def test_the_offer_ends_at_a_quarter_of_the_budget(radius, offered):
+    plan = recommend_by_table(case(angle_deg=60, radius_mm=radius, curve_start_from_foramen_mm=4.5))
+    assert plan.rule == "R08"
+    assert ("20/.02" in rotary(plan)) is offered
+    assert any("rotary 20/.02 is not offered: it would spend 25 %" in r for r in plan.reasons) is not offered
+    assert told(plan)[-1] == ("hand 15/.02", 21.0, None)
+
+
+NOTHING_OFFERED = {
+    "not on the shelf": {"inventory": without(("rotary", 20, 0.02))},
+    "the row's own end is missing": {"inventory": without(("rotary", 15, 0.02))},
+    "15 is loose already": {"reached_size": 15, "loose": True},
+    "S": {"s_shape": True},
+}
+
+
+@pytest.mark.parametrize("name", NOTHING_OFFERED)
+def test_nothing_is_offered(name):
+    request = case(**OFFERED, **NOTHING_OFFERED[name])
+    plan = recommend_by_table(request)
+    assert "20/.02" not in rotary(plan)
+    assert plan.steps[-1].instrument.name == "hand 15/.02"
+    assert check_plan(plan, request) == ()
+
+
+def test_an_offer_that_no_shelf_serves_is_told():
+    plan = recommend_by_table(case(without(("rotary", 20, 0.02)), **OFFERED))
+    assert any("rotary 20/.02 is not offered: none on the shelf" in reason for reason in plan.reasons)
+
+
 def test_preflare_stays_above_curve_orifice_and_exploration():
     """Canal 12 of 21 mm: its coronal third ends at 13 mm; a curve 6.5 mm from the foramen starts at 14.5, so 12.5."""
     plan = recommend_by_table(case(angle_deg=25, radius_mm=6, curve_start_from_foramen_mm=6.5))
@@ -443,7 +535,7 @@ def test_every_input_gets_a_safe_answer():
 
     On the default shelf a plan of a third party comes with each input: what the re-check finds wrong, the guard refuses.
     """
-    inputs = plans = with_motor = refused = let_pass = 0
+    inputs = plans = with_motor = refused = let_pass = offers = 0
     rows = set()
     findings = list(grid_findings())
     for curve, arcs, options in grid_curves():
@@ -472,12 +564,16 @@ def test_every_input_gets_a_safe_answer():
                 with_motor += not said.is_hand_only
                 assert check_plan(said, request) == ()
                 assert faults(said, canal, shelf) == set()
+                if said.rule == "R08" and "20/.02" in rotary(said):
+                    offers += 1
+                    assert share(said.steps[-2], canal) <= 0.25 + 1e-6
                 if not said.is_hand_only:
                     assert said.steps[-1].instrument.name == "hand 15/.02"
                     assert said.steps[-1].to_mm == 21.0
     assert inputs >= 200_000
     assert plans > 50_000
     assert with_motor > 5_000
+    assert offers > 50
     assert refused > 60_000
     assert let_pass > 500
     assert rows == set(SAFEST_FIRST) - {"R18"}

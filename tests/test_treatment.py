@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
+import threading
 from dataclasses import FrozenInstanceError, replace
 from itertools import pairwise
 
@@ -12,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curvometer.instruments import Inventory, default_inventory
+from curvometer.saving import SavingError, alone_with
 from curvometer.sequence import (
     Exploration,
     PlanAdvice,
@@ -40,11 +43,14 @@ from curvometer.treatment import (
     log_to_plain,
     next_step,
     next_step_to_plain,
+    plain,
     plan_in_force,
     record_outcome,
     record_plan,
     request_after,
     save_treatment,
+    treatment_from_plain,
+    treatment_to_plain,
 )
 from curvometer.treatment.findings import deepest_of
 from curvometer.treatment.offering import decide
@@ -476,7 +482,45 @@ def test_nothing_is_ever_taken_away_from_a_file(tmp_path):
             Treatment(plan=other, request=REQUEST, log=begin_log(other, REQUEST)), path, overwrite=True
         )
     assert path.read_bytes() == before
-    assert [each.name for each in tmp_path.iterdir()] == ["log.json"]
+    assert [each.name for each in tmp_path.iterdir() if each.suffix != ".lock"] == ["log.json"]
+
+
+def test_two_that_add_at_the_same_moment(tmp_path, monkeypatch):
+    """B comes between A's look at the file and A's writing: it has to wait, and is then refused instead of lost."""
+    path = tmp_path / "log.json"
+    save_treatment(treatment_of("reached"), path)
+    look = plain._check_goes_on
+    refused, threads = [], []
+
+    def save_b():
+        try:
+            save_treatment(treatment_of("reached", "deflected"), path, overwrite=True)
+        except TreatmentError as error:
+            refused.append(str(error))
+
+    def look_and_let_b_come(*told):
+        look(*told)
+        if not threads:
+            threads.append(threading.Thread(target=save_b))
+            threads[0].start()
+            threads[0].join(0.3)  # without a lock B would be done long before
+
+    monkeypatch.setattr(plain, "_check_goes_on", look_and_let_b_come)
+    save_treatment(treatment_of("reached", "reached"), path, overwrite=True)
+    threads[0].join(30.0)
+    assert "none is ever taken away" in refused[0]
+    assert load_treatment(path).log == log_of("reached", "reached")
+
+
+def test_a_file_that_another_program_holds(tmp_path, monkeypatch):
+    path = tmp_path / "log.json"
+    save_treatment(treatment_of("reached"), path)
+    before = path.read_bytes()
+    monkeypatch.setattr("curvometer.saving.LOCK_SECONDS", 0.05)
+    with alone_with(path), pytest.raises(SavingError, match="held by another program"):
+        save_treatment(treatment_of("reached", "reached"), path, overwrite=True)
+    assert path.read_bytes() == before
+    save_treatment(treatment_of("reached", "reached"), path, overwrite=True)
 
 
 def _broken(change):
@@ -605,3 +649,15 @@ def test_findings_never_fall(said):
     for one, other in pairwise(depths):
         assert other.explored_depth_mm >= one.explored_depth_mm
         assert other.size_at_length >= one.size_at_length
+
+
+def test_a_log_from_before_the_request_named_its_angle_still_opens():
+    """Such a log has a fingerprint of the plan and of a request without the kind of its angle and without Schneider's."""
+    plain = treatment_to_plain(Treatment(plan=PLAN, request=REQUEST, log=begin_log(PLAN, REQUEST)))
+    for name in ("angle_kind", "schneider_angle_deg"):
+        plain["request"].pop(name)
+    told = json.dumps([plain["plan"], plain["request"]], sort_keys=True)
+    plain["log"]["case_id"] = hashlib.sha256(told.encode()).hexdigest()[:16]
+    opened = treatment_from_plain(plain)
+    assert opened.request.angle_deg == REQUEST.angle_deg
+    assert opened.request.schneider_angle_deg is None

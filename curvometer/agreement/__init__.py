@@ -36,7 +36,6 @@ from curvometer.agreement.differences import (
     limits_of_agreement,
     proportional_bias,
 )
-from curvometer.agreement.drawing import bland_altman_svg
 from curvometer.agreement.estimate import AgreementError, Estimate
 from curvometer.agreement.icc import (
     ICC_NAMES,
@@ -61,6 +60,7 @@ from curvometer.agreement.parts import (
     divide_angle_difference,
     divide_disagreement,
 )
+from curvometer.agreement.picture import agreement_svg
 from curvometer.agreement.plain import agreement_to_plain
 from curvometer.agreement.rating_file import RatingFile, RatingRow, read_rating_file
 from curvometer.agreement.ratings import Rating, RatingSheet, rating_sheet
@@ -88,8 +88,8 @@ __all__ = [
     "RatingFile",
     "RatingRow",
     "RatingSheet",
+    "agreement_svg",
     "agreement_to_plain",
-    "bland_altman_svg",
     "cohen_kappa",
     "dahlberg_error",
     "disagreement_weights",

@@ -41,6 +41,10 @@ class PairAgreement:
         For numbers.
     kappa, weighted_kappa
         For grades; weighted only when their order is known.
+    grades
+        The scale, lowest first where its order is known; empty for numbers.
+    counts
+        (grades, grades): how often `first` gave one grade (rows) and `second` another (columns); None for numbers.
     """
 
     first: str
@@ -52,6 +56,8 @@ class PairAgreement:
     concordance: Concordance | None
     kappa: Estimate | None
     weighted_kappa: Estimate | None
+    grades: tuple[Value, ...] = ()
+    counts: NDArray[np.int64] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -366,7 +372,10 @@ def _pair(
             concordance = lin_concordance(numbers[:, 0], numbers[:, 1])
         except AgreementError as error:
             notes.append(f"Lin's concordance of {names[0]} and {names[1]} is not told: {error}.")
-    kappa, weighted = _kappas(sheet.grades, sheet.ordered, values, names, weights, notes)
+    counts = None
+    if sheet.grades:
+        counts = grade_table(list(values[:, 0]), list(values[:, 1]), grades=sheet.grades)
+    kappa, weighted = _kappas(counts, sheet.ordered, names, weights, notes)
     pair = PairAgreement(
         first=names[0],
         second=names[1],
@@ -377,24 +386,23 @@ def _pair(
         concordance=concordance,
         kappa=kappa,
         weighted_kappa=weighted,
+        grades=sheet.grades,
+        counts=counts,
     )
     return pair, notes
 
 
 def _kappas(
-    grades: tuple[Value, ...],
+    counts: NDArray[np.int64] | None,
     ordered: bool,
-    values: NDArray[np.object_],
     names: tuple[str, str],
     weights: KappaWeights,
     notes: list[str],
 ) -> tuple[Estimate | None, Estimate | None]:
-    if not grades:
+    if counts is None:
         return None, None
-    table = grade_table(list(values[:, 0]), list(values[:, 1]), grades=grades)
     try:
-        kappa = cohen_kappa(table)
-        return kappa, weighted_kappa(table, weights=weights) if ordered else None
+        return cohen_kappa(counts), weighted_kappa(counts, weights=weights) if ordered else None
     except AgreementError as error:
         notes.append(f"Kappa of {names[0]} and {names[1]} is not told: {error}.")
         return None, None

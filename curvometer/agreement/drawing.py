@@ -1,4 +1,4 @@
-"""Bland and Altman's plot as an SVG picture, written without a plotting library."""
+"""Bland and Altman's plot of one pair, drawn in SVG without a plotting library."""
 
 from __future__ import annotations
 
@@ -9,47 +9,11 @@ import numpy as np
 
 from curvometer.agreement.compare import PairAgreement
 from curvometer.agreement.differences import LimitsOfAgreement
-from curvometer.agreement.estimate import AgreementError, Estimate, FloatArray
+from curvometer.agreement.estimate import Estimate, FloatArray
 
 WIDTH, HEIGHT = 560, 360
 LEFT, RIGHT, TOP, BOTTOM = 70, 120, 44, 52
-MOST_PANELS = 12
 BLUE, ORANGE, INK, GREY = "#0072b2", "#d55e00", "#222222", "#777777"
-_FONT = "font-family='sans-serif' font-size='12'"
-
-
-def bland_altman_svg(pairs: Sequence[PairAgreement], *, unit: str = "") -> str:
-    """Draw differences against means, with bias, limits and their intervals; one panel per pair.
-
-    Parameters
-    ----------
-    pairs
-        Pairs with numbers; the first twelve are drawn.
-    unit
-        Of the values, in words.
-
-    Returns
-    -------
-    str
-        A whole SVG document.
-
-    Raises
-    ------
-    AgreementError
-        When no pair has numbers.
-    """
-    panels = [_panel(pair, unit) for pair in pairs[:MOST_PANELS] if pair.values is not None]
-    if not panels:
-        raise AgreementError("there are no differences to draw: grades have none; leave out the plot")
-    height = HEIGHT * len(panels)
-    placed = "".join(
-        f"<g transform='translate(0 {HEIGHT * i})'>{panel}</g>\n" for i, panel in enumerate(panels)
-    )
-    return (
-        f"<svg xmlns='http://www.w3.org/2000/svg' width='{WIDTH}' height='{height}' viewBox='0 0 {WIDTH} {height}'"
-        f" {_FONT} fill='{INK}'>\n<title>Differences against means</title>\n"
-        f"<rect width='{WIDTH}' height='{height}' fill='white'/>\n{placed}</svg>\n"
-    )
 
 
 class _Axis:
@@ -72,20 +36,36 @@ class _Axis:
         return [i * step for i in range(first, last + 1)]
 
 
-def _panel(pair: PairAgreement, unit: str) -> str:
-    values, limits = pair.values, pair.limits
-    if values is None or limits is None:
-        return ""
+def bland_altman_panel(
+    pair: PairAgreement, values: FloatArray, limits: LimitsOfAgreement, *, title: str, unit: str
+) -> str:
+    """Draw differences against means, with bias, limits and their intervals.
+
+    Parameters
+    ----------
+    pair
+        Whose the values are.
+    values
+        (subjects, 2) numbers.
+    limits
+        Their limits of agreement.
+    title, unit
+        In words; escaped here.
+
+    Returns
+    -------
+    str
+        SVG elements in a field of `WIDTH` by `HEIGHT`.
+    """
     means, differences = values.mean(axis=1), values[:, 0] - values[:, 1]
     x = _Axis([float(means.min()), float(means.max())], LEFT, WIDTH - RIGHT)
     y = _Axis(_heights(differences, limits), HEIGHT - BOTTOM, TOP)
-    first, second = (_short(name) for name in (pair.first, pair.second))
+    first, second = (short_name(name) for name in (pair.first, pair.second))
     in_unit = f", {escape(unit)}" if unit else ""
     middle = (LEFT + WIDTH - RIGHT) / 2
     return "".join(
         [
-            f"<text x='{LEFT}' y='24' font-size='14' font-weight='bold'>{first} against {second},"
-            f" {pair.subjects} subjects</text>",
+            panel_title(title),
             *_frame(x, y),
             *(
                 _level(y, estimate, colour, word)
@@ -156,5 +136,11 @@ def _number(value: float) -> str:
     return "0" if text in ("-0", "0") else text.replace("-", "−")
 
 
-def _short(name: str) -> str:
+def panel_title(title: str) -> str:
+    """Put a title over a panel."""
+    return f"<text x='{LEFT}' y='24' font-size='14' font-weight='bold'>{escape(title)}</text>"
+
+
+def short_name(name: str) -> str:
+    """Escape a name and cut it where it would run into other words."""
     return escape(name if len(name) <= 18 else f"{name[:17]}…", quote=True)

@@ -19,6 +19,9 @@ COLUMNS = (*NEEDED, "occasion", *VALUE_COLUMNS)
 LARGEST_BYTES = 64 * 2**20
 _ONE_OCCASION = "1"
 
+LARGEST_VALUE = 1e9
+"""Far beyond any angle or length, and far from where squares of a number overflow."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class RatingRow:
@@ -91,7 +94,7 @@ class RatingFile:
                 f"{row.place} has {row.text[:40]!r}, which is not a number like other values: correct it, leave it"
                 " empty if it is missing, or name the column 'grade' if these are grades"
             )
-        if not math.isfinite(number):
+        if not math.isfinite(number) or abs(number) > LARGEST_VALUE:
             raise AgreementError(
                 f"{row.place} has {row.text[:40]!r}, which is no measurement: leave the field empty if it is missing"
             )

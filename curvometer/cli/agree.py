@@ -13,13 +13,13 @@ from curvometer.agreement import (
     KappaWeights,
     LimitRule,
     Rating,
+    agreement_svg,
     agreement_to_plain,
-    bland_altman_svg,
     examiner_agreement,
     rating_sheet,
     read_rating_file,
 )
-from curvometer.agreement.drawing import MOST_PANELS
+from curvometer.agreement.picture import MOST_PANELS, titled_pairs
 from curvometer.cli.agree_text import agreement_text
 from curvometer.cli.arguments import UsageError
 from curvometer.saving import check_outputs, save_bytes
@@ -42,10 +42,10 @@ def run(arguments: Namespace) -> int:
         check_outputs([Path(arguments.plot)], inputs=[source], overwrite=arguments.overwrite)
     report = _report(arguments, source)
     if arguments.plot is not None:
-        picture = bland_altman_svg(report.main.pairs, unit=report.unit)
-        save_bytes(picture.encode(), arguments.plot, overwrite=arguments.overwrite)
-        if len(report.main.pairs) > MOST_PANELS:
-            note = f"The picture shows the first {MOST_PANELS} of {len(report.main.pairs)} pairs."
+        save_bytes(agreement_svg(report).encode(), arguments.plot, overwrite=arguments.overwrite)
+        pairs = len(titled_pairs(report))
+        if pairs > MOST_PANELS:
+            note = f"The picture shows the first {MOST_PANELS} of {pairs} pairs."
             report = replace(report, notes=(*report.notes, note))
     if arguments.json:
         print(json.dumps(agreement_to_plain(report), allow_nan=False))

@@ -35,7 +35,9 @@ def add_agree(agree: argparse.ArgumentParser) -> None:
     records.add_argument("--canal", metavar="CODE", help="which canal, where a record holds several")
     output = agree.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print one JSON object instead of the text")
-    output.add_argument("--plot", metavar="OUT.svg", help="draw differences against means, a panel per pair")
+    output.add_argument(
+        "--plot", metavar="OUT.svg", help="draw each pair: differences against means, or counts of grades"
+    )
     output.add_argument("--overwrite", action="store_true", help="replace a picture that exists")
 
 

@@ -49,6 +49,7 @@ STATED_HELP = {
     "curve_location": "third of the canal in which the curve starts, when it is not measured",
     "root_development": "incomplete: the apex is not formed",
 }
+TOOTH_HELP = "tooth by ISO 3950, like 46; the record's own when it tells one, which none may contradict"
 _POINT_OPTIONS = ("--orifice", "--foramen", "--via", "--along")
 _COMMAS = re.compile(r"\s*,\s*")
 
@@ -215,7 +216,7 @@ class _Version(argparse.Action):
 
 def _add_demo(demo: argparse.ArgumentParser) -> None:
     demo.add_argument(
-        "--output", metavar="DIR", default="demo_output", help="folder for the picture (%(default)s)"
+        "--output", metavar="DIR", default="demo_output", help="folder for picture and record (%(default)s)"
     )
 
 
@@ -248,6 +249,7 @@ def _add_measure(measure: argparse.ArgumentParser) -> None:
     output.add_argument("--json", action="store_true", help="print one JSON object instead of the table")
     output.add_argument("--overlay", metavar="OUT.png", help="draw the measured canal on the image")
     output.add_argument("--record", metavar="OUT.json", help="save everything as a record")
+    output.add_argument("--tooth", type=whole, metavar="NUMBER", help="its tooth by ISO 3950, like 46")
     output.add_argument("--overwrite", action="store_true", help="replace output files that exist")
 
 
@@ -286,8 +288,18 @@ def _add_grade(grade: argparse.ArgumentParser) -> None:
     what_if = grade.add_argument_group("without a record: a what-if with one bend")
     what_if.add_argument("--angle", type=not_negative, metavar="DEG", help="Schneider's angle")
     what_if.add_argument(
-        "--angle-interval", type=interval, metavar="LO,HI", help="its 95 %% interval (5 degrees to each side)"
-    )
+        "--central-angle", type=not_negative, metavar="DEG",
+        help="instead of it the central angle of the arc, as 'plan --angle' takes it: Schneider's is derived from it,"
+        " --radius and --curve-start-from-foramen",
+    )  # fmt: skip
+    what_if.add_argument(
+        "--curve-start-from-foramen", type=positive, metavar="MM",
+        help="where that arc starts, seen from the orifice",
+    )  # fmt: skip
+    what_if.add_argument(
+        "--angle-interval", type=interval, metavar="LO,HI",
+        help="95 %% interval of the angle that is given (Schneider's 5 degrees to each side)",
+    )  # fmt: skip
     what_if.add_argument(
         "--radius", type=positive, metavar="MM", help="radius of the bend (1 mm to each side)"
     )
@@ -298,7 +310,7 @@ def _add_grade(grade: argparse.ArgumentParser) -> None:
 
 def _add_facts(grade: argparse.ArgumentParser) -> None:
     facts = grade.add_argument_group("what you state; what is left out is listed as missing")
-    facts.add_argument("--tooth", type=whole, metavar="NUMBER", help="tooth by ISO 3950, like 46")
+    facts.add_argument("--tooth", type=whole, metavar="NUMBER", help=TOOTH_HELP)
     facts.add_argument("--operator", choices=OPERATORS, help="who would treat: adds a suggestion")
     facts.add_argument("--s-shape", action="store_true", default=None, help="the canal is S-shaped")
     for name, answers in STATED_ANSWERS.items():
@@ -325,15 +337,16 @@ def _add_plan(plan: argparse.ArgumentParser) -> None:
     plan.add_argument("--canal", metavar="CODE", help="the canal, like MB; of the record, or of --tooth")
     what_if = plan.add_argument_group("without a record: a what-if; numbers are taken as they are")
     what_if.add_argument(
-        "--angle", type=not_negative, metavar="DEG", help="central angle of the curve; 0 is straight"
-    )
+        "--angle", type=not_negative, metavar="DEG",
+        help="central angle of the arc, which is up to twice Schneider's; 0 is straight",
+    )  # fmt: skip
     what_if.add_argument("--radius", type=positive, metavar="MM", help="its radius")
     what_if.add_argument(
         "--curve-start-from-foramen", type=positive, metavar="MM",
         help="where it starts, seen from the orifice",
     )  # fmt: skip
     what_if.add_argument(
-        "--second-angle", type=not_negative, metavar="DEG", help="angle of a second bend (0)"
+        "--second-angle", type=not_negative, metavar="DEG", help="central angle of a second bend (0)"
     )
     what_if.add_argument("--s-shape", action="store_true", help="the two bends turn to opposite sides")
     what_if.add_argument("--canal-length", type=positive, metavar="MM", help="foramen to orifice")
@@ -341,7 +354,7 @@ def _add_plan(plan: argparse.ArgumentParser) -> None:
         "--angle-interval",
         type=interval,
         metavar="LO,HI",
-        help="what the angle may be: the safest row counts",
+        help="what the central angle may be: the safest row counts",
     )
     what_if.add_argument("--radius-interval", type=interval, metavar="LO,HI", help="the same for the radius")
     _add_chair(plan)
@@ -374,15 +387,15 @@ def _add_chair(plan: argparse.ArgumentParser) -> None:
         help="depth that a hand file reached short of length; may be repeated",
     )  # fmt: skip
     chair.add_argument(
-        "--visibility", type=visibility, choices=STATED_ANSWERS["visibility"], default="clear",
-        help="of the canal on the image; 'visible' is another word for clear (%(default)s)",
+        "--visibility", type=visibility, choices=STATED_ANSWERS["visibility"],
+        help="of the canal on the image; 'visible' is another word for clear (clear)",
     )  # fmt: skip
     chair.add_argument("--blocked", action="store_true", help="ledge, obstruction, old filling or fragment")
     chair.add_argument("--apex-opening", type=not_negative, metavar="MM", help="opening of the apex")
     chair.add_argument("--split", action="store_true", help="the canal divides suddenly, or joins deep")
     chair.add_argument("--primary-tooth", action="store_true", help="a milk tooth")
     chair.add_argument("--image-rejected", action="store_true", help="the radiograph was judged unusable")
-    chair.add_argument("--tooth", type=whole, metavar="NUMBER", help="tooth by ISO 3950, like 46")
+    chair.add_argument("--tooth", type=whole, metavar="NUMBER", help=TOOTH_HELP)
     chair.add_argument("--operator", choices=OPERATORS, help="who would treat: the grade is held against it")
 
 
@@ -420,10 +433,16 @@ def _add_phantom(phantom: argparse.ArgumentParser) -> None:
     phantom.add_argument("folder", metavar="DIR", help="an existing folder for the images and their truth")
     canal = phantom.add_argument_group("canal")
     for name, kind, metavar, default, text in (
-        ("--angle", not_negative, "DEG", 35.0, "angle of the arc"),
+        ("--angle", not_negative, "DEG", 35.0, "central angle of the arc"),
         ("--radius", positive, "MM", 7.0, "radius of the arc"),
         ("--straight", positive, "MM", 6.0, "length of the straight part before the arc"),
-        ("--second-angle", positive, "DEG", None, "angle of a second, opposite arc of that radius (S form)"),
+        (
+            "--second-angle",
+            positive,
+            "DEG",
+            None,
+            "central angle of a second, opposite arc of that radius (S form)",
+        ),
     ):
         shown = text if default is None else f"{text} (%(default)g)"
         canal.add_argument(name, type=kind, metavar=metavar, default=default, help=shown)
@@ -456,12 +475,13 @@ def _add_agree(agree: argparse.ArgumentParser) -> None:
 
 def _add_schema(schema: argparse.ArgumentParser) -> None:
     schema.add_argument(
-        "document", nargs="?", choices=("measure", "record"), help="only this one; both when left out"
-    )
+        "document", nargs="?", choices=("measure", "record", "grade", "plan", "next", "agree"),
+        help="what the command prints with --json, or a saved record; measure and record when left out",
+    )  # fmt: skip
 
 
 _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...] = (
-    ("demo", "measure a sample image, draw the result and say where it is", _add_demo),
+    ("demo", "measure, grade and plan a sample image, draw it and say where the picture is", _add_demo),
     ("measure", "measure one canal on an image, or from points traced elsewhere", _add_measure),
     ("grade", "grade how difficult a measured canal is, by published criteria", _add_grade),
     ("plan", "plan which instruments may follow the bend, how deep and how fast", _add_plan),
@@ -470,6 +490,10 @@ _COMMANDS: tuple[tuple[str, str, Callable[[argparse.ArgumentParser], None]], ...
     ("agree", "tell how well examiners agree, with each other and with themselves", _add_agree),
     ("app", "trace and measure by mouse in a window (needs curvometer[viewer])", _add_app),
     ("phantom", "simulate radiographs of a canal whose shape is known", _add_phantom),
-    ("schema", "print the JSON Schema of 'measure --json' and of saved records", _add_schema),
+    (
+        "schema",
+        "print the JSON Schema of what a command prints with --json, or of saved records",
+        _add_schema,
+    ),
 )
 """Name, summary and options of each command, in the order of a clinician's work; each has a module of its name."""

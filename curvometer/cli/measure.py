@@ -71,8 +71,18 @@ def _check_usage(arguments: Namespace) -> None:
         raise UsageError("--known-length and --mm-per-pixel are two scales: give only one of them")
     if arguments.length_tolerance is not None and not arguments.known_length:
         raise UsageError("--length-tolerance belongs to --known-length: give that, or leave it out")
+    if arguments.tooth is not None:
+        _check_tooth(arguments)
     if arguments.overlay is not None and not arguments.overlay.lower().endswith(".png"):
         raise UsageError(f"the overlay is a PNG picture: let the name {arguments.overlay} end in .png")
+
+
+def _check_tooth(arguments: Namespace) -> None:
+    from curvometer.difficulty import check_tooth  # noqa: PLC0415
+
+    check_tooth(arguments.tooth)
+    if arguments.record is None:
+        raise UsageError("--tooth is kept in a record: give --record OUT.json as well, or leave it out")
 
 
 def _check_clicks(arguments: Namespace) -> None:
@@ -224,17 +234,18 @@ def _write_files(case: MeasuredCase, arguments: Namespace) -> list[str]:
     if arguments.overlay is not None:
         write_overlay(case, arguments.overlay, overwrite=arguments.overwrite)
     if arguments.record is not None:
-        _write_record(case, arguments.record, overwrite=arguments.overwrite)
+        _write_record(case, arguments.record, tooth=arguments.tooth, overwrite=arguments.overwrite)
     return [path for path in (arguments.overlay, arguments.record) if path is not None]
 
 
-def _write_record(case: MeasuredCase, path: str, *, overwrite: bool) -> None:
+def _write_record(case: MeasuredCase, path: str, *, tooth: int | None, overwrite: bool) -> None:
     from curvometer.record import canal_entry, new_record, save_record  # noqa: PLC0415
 
     record = new_record(
         radiograph=case.radiograph,
         calibration=case.calibration,
         canals=[canal_entry(case.centreline, case.measurement)],
+        tooth=tooth,
     )
     save_record(record, path, overwrite=overwrite)
 

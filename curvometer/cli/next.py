@@ -12,6 +12,7 @@ from typing import Any
 from curvometer.cli import plan as planning
 from curvometer.cli.arguments import UsageError
 from curvometer.cli.next_text import treatment_text
+from curvometer.instruments import load_inventory
 from curvometer.radiograph import CurvometerError
 from curvometer.sequence import (
     PlanAnswer,
@@ -73,14 +74,49 @@ def run(arguments: Namespace) -> int:
 
 def _check_said(arguments: Namespace, request: PlanRequest) -> None:
     """What was found at the chair counts when a log begins; later it would be ignored without a word."""
+    for name, began in _began_with(request, with_canal=arguments.record is None).items():
+        said = dict(arguments.explored) if name == "explored" else getattr(arguments, name)
+        stated = said is not None and said is not False and said != {}  # 0 is a size that may be stated
+        if not stated or said == began:
+            continue
+        typed = "" if said is True or name == "explored" else f" {_shown(said)}"
+        raise UsageError(
+            f"--{name.replace('_', '-')}{typed} is not what the log began with ({_shown(began)}): leave it out and"
+            " tell with --did what happened, or begin another log"
+        )
+    if arguments.inventory is not None and load_inventory(arguments.inventory) != request.inventory:
+        raise UsageError(
+            f"--inventory {arguments.inventory} is not the shelf that the log began with: leave it out, or begin another log"
+        )
+
+
+def _began_with(request: PlanRequest, *, with_canal: bool) -> dict[str, object]:
+    """By option, what a request holds; the canal of a record is compared by its curve."""
     found = request.exploration
-    for name, began in (("working_length", found.working_length_mm), ("reached", found.reached_size)):
-        said = getattr(arguments, name)
-        if said is not None and said != began:
-            raise UsageError(
-                f"--{name.replace('_', '-')} {said:g} is not what the log began with ({began or 0:g}): leave it out and"
-                " tell with --did what happened, or begin another log"
-            )
+    return {
+        "working_length": found.working_length_mm,
+        "reached": found.reached_size,
+        "loose": found.loose,
+        "forced": found.forced,
+        "explored": dict(found.explored_mm),
+        "visibility": found.visibility,
+        "blocked": found.blocked,
+        "apex_opening": found.apex_opening_mm,
+        "split": found.split,
+        "primary_tooth": found.primary_tooth,
+        "image_rejected": found.image_rejected,
+        "tooth": request.tooth,
+        "operator": None if found.operator is None else str(found.operator),
+        **({"canal": request.canal} if with_canal else {}),
+    }
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, dict):
+        return ", ".join(f"{size}:{depth:g}" for size, depth in value.items()) or "nothing stated"
+    if value is None or isinstance(value, bool):
+        return "yes" if value else "not stated"
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
 def _opened(arguments: Namespace, path: Path) -> Treatment:
@@ -96,6 +132,10 @@ def _opened(arguments: Namespace, path: Path) -> Treatment:
         request = treatment.request
         now = request_of_measurement(_measured(arguments), request.exploration)
         same_curve = (now.curve is None) == (request.curve is None)
+        if request.tooth is not None and arguments.tooth not in (None, request.tooth):
+            raise UsageError(
+                f"{path} is of tooth {request.tooth} and {arguments.record} of {arguments.tooth}: give another --log"
+            )
         if not same_curve or (now.angle_deg, now.radius_mm) != (request.angle_deg, request.radius_mm):
             raise UsageError(f"{path} belongs to another canal than {arguments.record}: give another --log")
     return treatment

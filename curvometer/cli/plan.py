@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from argparse import Namespace
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from curvometer.cli.arguments import UsageError
@@ -17,6 +17,7 @@ from curvometer.difficulty import (
     criteria_set,
     grade_all,
     grade_quantities,
+    schneider_of_central,
     suggest_referral,
     typed_quantities,
 )
@@ -45,19 +46,38 @@ WHAT_IF = (
 )
 
 
+@dataclass(frozen=True, kw_only=True)
+class PlannedCanal:
+    """What was asked for one canal, what is taken for granted, and the answer; no measurement in a what-if."""
+
+    measurement: CanalMeasurement | None
+    assumed: list[str]
+    request: PlanRequest
+    answer: PlanAnswer
+
+
 def run(arguments: Namespace) -> int:
     """Plan and print."""
+    told = planned(arguments)
+    if arguments.json:
+        print(json.dumps(_plain(told.answer, told.request, told.assumed), allow_nan=False))
+    else:
+        print(plan_text(told.answer, told.request, source=_source(arguments), assumed=told.assumed))
+    flags = () if told.measurement is None else told.measurement.flags
+    return 3 if any(flag.severity is Severity.DO_NOT_TRUST for flag in flags) else 0
+
+
+def planned(arguments: Namespace) -> PlannedCanal:
+    """Ask every recommender about the canal that is meant."""
     _check_usage(arguments)
     measurement = None if arguments.record is None else measured(arguments)
-    assumed = _assumed(arguments, measurement)
     request = _what_if(arguments) if measurement is None else of_record(arguments, measurement)
-    answer = ask_recommenders(request, recommenders=_asked(arguments), time_limit_s=arguments.time_limit)
-    if arguments.json:
-        print(json.dumps(_plain(answer, request, assumed), allow_nan=False))
-    else:
-        print(plan_text(answer, request, source=_source(arguments), assumed=assumed))
-    doubted = measurement is not None and any(f.severity is Severity.DO_NOT_TRUST for f in measurement.flags)
-    return 3 if doubted else 0
+    return PlannedCanal(
+        measurement=measurement,
+        assumed=_assumed(arguments, measurement),
+        request=request,
+        answer=ask_recommenders(request, recommenders=_asked(arguments), time_limit_s=arguments.time_limit),
+    )
 
 
 def _check_usage(arguments: Namespace) -> None:
@@ -102,7 +122,7 @@ def _exploration(arguments: Namespace, working_length_mm: float | None) -> Explo
         loose=arguments.loose,
         forced=arguments.forced,
         explored_mm=dict(arguments.explored),
-        visibility=arguments.visibility,
+        visibility=arguments.visibility or "clear",
         blocked=arguments.blocked,
         apex_opening_mm=arguments.apex_opening,
         split=arguments.split,
@@ -130,7 +150,7 @@ def _facts(arguments: Namespace) -> CaseFacts:
     return CaseFacts(
         tooth=arguments.tooth,
         canal=arguments.canal if arguments.tooth is not None else None,
-        visibility=arguments.visibility,
+        visibility=arguments.visibility or "clear",
         apex_opening_mm=arguments.apex_opening,
         s_shape=arguments.s_shape or None,
         operator=None if arguments.operator is None else Operator(arguments.operator),
@@ -139,9 +159,8 @@ def _facts(arguments: Namespace) -> CaseFacts:
 
 def _what_if(arguments: Namespace) -> PlanRequest:
     facts = _facts(arguments)
-    quantities = typed_quantities(
-        angle_deg=arguments.angle, angle_interval_deg=arguments.angle_interval, radius_mm=arguments.radius
-    )
+    angle, interval = _for_grades(arguments)
+    quantities = typed_quantities(angle_deg=angle, angle_interval_deg=interval, radius_mm=arguments.radius)
     grades = tuple(
         grade_quantities(quantities, criteria=criteria_set(name), facts=facts) for name in CURRENT_CRITERIA
     )
@@ -159,11 +178,25 @@ def _what_if(arguments: Namespace) -> PlanRequest:
     )
 
 
+def _for_grades(arguments: Namespace) -> tuple[float, tuple[float, float] | None]:
+    """Schneider's angle, which grades look at; with a second bend the central one, which is never smaller."""
+    if not arguments.angle or arguments.s_shape or arguments.second_angle:
+        return arguments.angle, arguments.angle_interval
+    return schneider_of_central(
+        arguments.angle,
+        arguments.angle_interval,
+        radius_mm=arguments.radius,
+        start_from_foramen_mm=arguments.curve_start_from_foramen,
+    )
+
+
 def measured(arguments: Namespace) -> CanalMeasurement:
-    """The one canal of the record that is meant."""
+    """The one canal of the record that is meant; the record's tooth stands for `--tooth`."""
+    from curvometer.cli.record_tooth import take_tooth  # noqa: PLC0415
     from curvometer.record import load_record  # noqa: PLC0415
 
     record = load_record(arguments.record)
+    take_tooth(arguments, record)
     names = [None if canal.name is None else canal.name.value for canal in record.canals]
     if not names:
         raise UsageError(f"{arguments.record} holds no measured canal: measure one and save it with --record")
@@ -204,7 +237,7 @@ def _source(arguments: Namespace) -> str:
     if not arguments.angle:
         return "what-if, straight canal"
     start = f"starting {arguments.curve_start_from_foramen:g} mm from the foramen"
-    return f"what-if, {arguments.angle:g} degrees, radius {arguments.radius:g} mm, {start}"
+    return f"what-if, central angle {arguments.angle:g} degrees, radius {arguments.radius:g} mm, {start}"
 
 
 def _assumed(arguments: Namespace, measurement: CanalMeasurement | None) -> list[str]:

@@ -36,7 +36,8 @@ def plan_text(answer: PlanAnswer, request: PlanRequest, *, source: str, assumed:
         Several lines, no line break at the end.
     """
     width = min(max(shutil.get_terminal_size((100, 24)).columns, _NARROWEST), _WIDEST)
-    lines = [f"Instrument sequence: {source}", f"Advice: {_ADVICE[answer.advice.value]}"]
+    lines = textwrap.wrap(f"Instrument sequence: {source}", width, break_long_words=False)
+    lines.append(f"Advice: {_ADVICE[answer.advice.value]}")
     if answer.plans and (length := request.working_length_mm) is not None:
         lines.append(f"WL, the working length, is {length:.1f} mm from the reference point")
     lines += [line for reason in (*answer.reasons, *assumed) for line in _item(reason, width)]

@@ -9,12 +9,16 @@ from collections.abc import Iterator
 from curvometer.calibration import Calibration
 from curvometer.centreline import Centreline, TracedBy
 from curvometer.measurement import (
-    CANAL_FORMS,
+    MEASURING_CAUTION,
     QUANTITY_DEFINITIONS,
     Bend,
     CanalMeasurement,
     Quantity,
     Severity,
+    definition_readings,
+    flags_on,
+    form_words,
+    sorted_flags,
 )
 from curvometer.radiograph import Radiograph
 
@@ -23,11 +27,6 @@ LABELS = (
     | {
         "minimum_radius_from_foramen": "  from foramen"  # in the table it stands below the radius that it belongs to
     }
-)
-
-CAUTION = (
-    "One projection shows only part of a curve in space. Intervals are 95 % and hold for the projected canal."
-    " A planning and teaching aid, not a diagnostic device."
 )
 
 _MARKS = {Severity.NOTE: "note", Severity.CAUTION: "CAUTION", Severity.DO_NOT_TRUST: "DO NOT TRUST"}
@@ -71,7 +70,7 @@ def measurement_text(
         *_doubts(measurement, calibration, width),
         "",
         *_readings(measurement, width),
-        *textwrap.wrap(CAUTION, width),
+        *textwrap.wrap(MEASURING_CAUTION, width),
     ]
     return "\n".join(line.rstrip() for line in lines)
 
@@ -91,13 +90,7 @@ def _heading(
     radiograph: Radiograph | None,
     width: int,
 ) -> Iterator[str]:
-    form = CANAL_FORMS.get(measurement.canal_form, "")
-    angle_class = f"; Schneider class: {measurement.schneider_class}" if measurement.schneider_class else ""
-    yield from _entry(
-        "Canal",
-        f"form {measurement.canal_form} ({form}); fitted shape: {measurement.shape}{angle_class}",
-        width,
-    )
+    yield from _entry("Canal", f"form {form_words(measurement, before_shape='fitted shape: ')}", width)
     yield from _entry("Tracing", _tracing(centreline), width)
     yield from _entry("Scale", _scale(calibration), width)
     if radiograph is not None:
@@ -156,10 +149,8 @@ def _numbers(quantity: Quantity) -> tuple[str, str]:
 
 def _reason(name: str, measurement: CanalMeasurement) -> str:
     """Name the flag that says why a measure is absent; one that names it goes before a general one."""
-    named = [flag.code for flag in measurement.flags if name in flag.concerns]
-    general = [flag.code for flag in measurement.flags if not flag.concerns]
-    code = next(iter([*named, *general]), None)
-    return "not given" if code is None else f"not given: see {code} below"
+    flags = flags_on(name, measurement)
+    return f"not given: see {flags[0].code} below" if flags else "not given"
 
 
 def _bends(bends: tuple[Bend, ...]) -> Iterator[str]:
@@ -184,21 +175,19 @@ def _from_foramen(quantity: Quantity | None) -> str:
 
 def _readings(measurement: CanalMeasurement, width: int) -> Iterator[str]:
     """Name the reading of every definition that the literature reads in more than one way."""
-    readings = {name: quantity.reading for name, quantity in measurement.quantities.items() if quantity}
-    if not any(readings.values()):
+    readings = definition_readings(measurement)
+    if not readings:
         return
     yield "How the definitions are read"
     for name, reading in readings.items():
-        if reading:
-            yield from textwrap.wrap(
-                reading, width, initial_indent=f"  {LABELS[name]:<24}", subsequent_indent=" " * 26
-            )
+        yield from textwrap.wrap(
+            reading, width, initial_indent=f"  {LABELS[name]:<24}", subsequent_indent=" " * 26
+        )
     yield ""
 
 
 def _doubts(measurement: CanalMeasurement, calibration: Calibration, width: int) -> Iterator[str]:
-    order = list(reversed(Severity))
-    flags = sorted(measurement.flags, key=lambda flag: order.index(flag.severity))
+    flags = sorted_flags(measurement)
     if not flags and not calibration.notes:
         yield "Flags: none"
         return

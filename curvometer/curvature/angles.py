@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 import numpy as np
@@ -93,6 +94,37 @@ def schneider_angle(axis: ArrayLike, start: ArrayLike, foramen: ArrayLike) -> Fl
     """
     line = between(start, foramen, "start of the curve", "foramen")
     return angle_between_deg(as_direction(axis, "coronal axis"), line)
+
+
+def schneider_angle_of_arc(
+    *, central_angle_deg: float, radius_mm: float, start_from_foramen_mm: float
+) -> float:
+    """Schneider's angle of one arc behind a straight part, from the arc's own numbers.
+
+    Parameters
+    ----------
+    central_angle_deg
+        theta, 0 to 180 degrees. An arc that is longer than its place ends at the foramen.
+    radius_mm
+        R, above 0.
+    start_from_foramen_mm
+        Along the canal from the start of the arc to the foramen, above 0; what the arc leaves of it is straight.
+
+    Returns
+    -------
+    float
+        Degrees: theta / 2 where the arc ends at the foramen, more where a straight part follows, always below theta.
+
+    Notes
+    -----
+    From B along the coronal axis the foramen lies at u = R sin theta + b cos theta, and beside it at
+    v = R (1 - cos theta) + b sin theta; S = atan2(v, u) (derived here). It grows with theta.
+    """
+    theta = min(math.radians(central_angle_deg), start_from_foramen_mm / radius_mm)
+    straight = max(start_from_foramen_mm - radius_mm * theta, 0.0)
+    along = radius_mm * math.sin(theta) + straight * math.cos(theta)
+    beside = radius_mm * (1.0 - math.cos(theta)) + straight * math.sin(theta)
+    return math.degrees(math.atan2(beside, along))
 
 
 def secondary_schneider_angle(tangent: ArrayLike, start: ArrayLike, foramen: ArrayLike) -> FloatArray:

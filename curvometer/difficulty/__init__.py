@@ -24,7 +24,7 @@ from curvometer.difficulty.grading import (
 )
 from curvometer.difficulty.plain import grade_to_plain, referral_to_plain
 from curvometer.difficulty.published import CURRENT_CRITERIA, PUBLISHED_CRITERIA, criteria_set
-from curvometer.difficulty.quantities import measured_quantities, typed_quantities
+from curvometer.difficulty.quantities import measured_quantities, schneider_of_central, typed_quantities
 from curvometer.difficulty.referral import OPERATOR_WORDS, Advice, ReferralSuggestion, suggest_referral
 from curvometer.difficulty.school import load_criteria
 from curvometer.difficulty.teeth import canals_of_tooth, check_canal, check_tooth
@@ -65,6 +65,7 @@ __all__ = [
     "measured_quantities",
     "missing_words",
     "referral_to_plain",
+    "schneider_of_central",
     "source_words",
     "suggest_referral",
     "typed_quantities",

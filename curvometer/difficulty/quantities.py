@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from curvometer.curvature import schneider_angle_of_arc
 from curvometer.curvature.form import STRAIGHT_BELOW_DEG
 from curvometer.difficulty.facts import FACT_NUMBERS
 from curvometer.measurement import QUANTITY_NAMES, Bend, CanalMeasurement, Quantity
@@ -91,6 +92,31 @@ def typed_quantities(
         radius = Quantity(value=radius_mm, lower=lower, upper=upper, unit="mm")
         found |= {"minimum_radius": radius, "three_point_radius": radius}
     return found
+
+
+def schneider_of_central(
+    angle_deg: float,
+    interval_deg: tuple[float, float] | None = None,
+    *,
+    radius_mm: float,
+    start_from_foramen_mm: float,
+) -> tuple[float, tuple[float, float] | None]:
+    """Schneider's angle and its interval for a typed arc: criteria look at Schneider's, instruments feel the central one.
+
+    Parameters
+    ----------
+    angle_deg, interval_deg
+        Central angle of the arc; its 95 % interval, None where nobody said.
+    radius_mm, start_from_foramen_mm
+        As in `curvometer.curvature.schneider_angle_of_arc`.
+    """
+    angle, *ends = (
+        schneider_angle_of_arc(
+            central_angle_deg=each, radius_mm=radius_mm, start_from_foramen_mm=start_from_foramen_mm
+        )
+        for each in (angle_deg, *(interval_deg or ()))
+    )
+    return angle, (ends[0], ends[1]) if ends else None
 
 
 def _opposite_turning(measurement: CanalMeasurement) -> Quantity:

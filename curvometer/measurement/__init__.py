@@ -13,10 +13,18 @@ from curvometer.measurement.quantity import (
     Quantity,
     Severity,
 )
+from curvometer.measurement.telling import (
+    MEASURING_CAUTION,
+    definition_readings,
+    flags_on,
+    form_words,
+    sorted_flags,
+)
 
 __all__ = [
     "CANAL_FORMS",
     "FLAG_TABLE",
+    "MEASURING_CAUTION",
     "QUANTITY_DEFINITIONS",
     "QUANTITY_NAMES",
     "Bend",
@@ -29,5 +37,9 @@ __all__ = [
     "QuantityDefinition",
     "Severity",
     "absence_words",
+    "definition_readings",
+    "flags_on",
+    "form_words",
     "measure_canal",
+    "sorted_flags",
 ]

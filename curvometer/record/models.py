@@ -5,10 +5,11 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, model_validator
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from curvometer.calibration import Calibration, CalibrationOrigin
 from curvometer.centreline import Centreline, Structure, TracedBy, TraceFlag
+from curvometer.difficulty import check_canal, check_tooth
 from curvometer.measurement import CanalMeasurement, Severity
 from curvometer.record import plain
 
@@ -242,6 +243,9 @@ class CaseRecord(_Entry):
         The scale of the image.
     canals
         One entry per canal.
+    tooth
+        Number by ISO 3950, like 46, which then has the canals' names; None when nobody said. A record without it is written
+        as before there was one.
     """
 
     schema_version: Literal[1]
@@ -250,6 +254,21 @@ class CaseRecord(_Entry):
     image: ImageEntry | None
     calibration: CalibrationEntry
     canals: list[CanalEntry]
+    tooth: int | None = None
+
+    @field_validator("tooth")
+    @classmethod
+    def _is_a_tooth(cls, tooth: int | None) -> int | None:
+        if tooth is not None:
+            check_tooth(tooth)
+        return tooth
+
+    @model_validator(mode="after")
+    def _has_these_canals(self) -> CaseRecord:
+        for canal in self.canals:
+            if self.tooth is not None and canal.name is not None:
+                check_canal(self.tooth, canal.name.value)
+        return self
 
     def to_calibration(self) -> Calibration:
         """Give the scale back as the core's value."""

@@ -77,6 +77,7 @@ def new_record(
     calibration: Calibration,
     canals: Sequence[CanalEntry],
     created: dt.datetime | None = None,
+    tooth: int | None = None,
 ) -> CaseRecord:
     """Make a record of one tooth.
 
@@ -90,17 +91,28 @@ def new_record(
         From `canal_entry`.
     created
         Time with its zone; now when None.
+    tooth
+        Number by ISO 3950; None when nobody said.
+
+    Raises
+    ------
+    RecordError
+        When the number is no tooth, or the tooth has no canal of a name that is given.
     """
     image = None if radiograph is None else json.dumps(plain.image_to_plain(radiograph))
     scale = json.dumps(plain.calibration_to_plain(calibration))
-    return CaseRecord(
-        schema_version=SCHEMA_VERSION,
-        created=created or dt.datetime.now(dt.UTC),
-        software=SoftwareEntry(name="curvometer", version=_program_version(), methods=METHOD_VERSIONS),
-        image=None if image is None else ImageEntry.model_validate_json(image),
-        calibration=CalibrationEntry.model_validate_json(scale),
-        canals=list(canals),
-    )
+    try:
+        return CaseRecord(
+            schema_version=SCHEMA_VERSION,
+            created=created or dt.datetime.now(dt.UTC),
+            software=SoftwareEntry(name="curvometer", version=_program_version(), methods=METHOD_VERSIONS),
+            image=None if image is None else ImageEntry.model_validate_json(image),
+            calibration=CalibrationEntry.model_validate_json(scale),
+            canals=list(canals),
+            tooth=tooth,
+        )
+    except ValidationError as error:
+        raise RecordError(f"this record cannot be made: {_first_fault(error)}") from error
 
 
 def save_record(record: CaseRecord, path: PathLike, *, overwrite: bool = False) -> None:
@@ -111,7 +123,9 @@ def save_record(record: CaseRecord, path: PathLike, *, overwrite: bool = False) 
     SavingError
         When the file exists and `overwrite` is false, or cannot be written.
     """
-    text = json.dumps(record.model_dump(mode="json"), indent=1, allow_nan=False)
+    # Without a tooth the key is left out, so that a program from before it reads the file.
+    left_out = {"tooth"} if record.tooth is None else None
+    text = json.dumps(record.model_dump(mode="json", exclude=left_out), indent=1, allow_nan=False)
     save_bytes((text + "\n").encode(), path, overwrite=overwrite)
 
 
@@ -141,16 +155,31 @@ def json_schema(name: str | None = None) -> dict[str, Any]:
     Parameters
     ----------
     name
-        ``"measure"`` for the command line's ``--json``, ``"record"`` for saved records, None for one document
-        that holds for both.
+        A command whose ``--json`` it is: ``"measure"``, ``"grade"``, ``"plan"``, ``"next"``, ``"agree"``; or
+        ``"record"`` for saved records. None for one document that holds for measure and record.
     """
-    models: dict[str, type[BaseModel]] = {"measure": MeasureOutput, "record": CaseRecord}
-    chosen = list(models.values()) if name is None else [models[name]]
+    chosen: list[type[BaseModel]] = [MeasureOutput, CaseRecord] if name is None else [_model_of(name)]
     _, definitions = models_json_schema([(model, "validation") for model in chosen])
     references = [{"$ref": f"#/$defs/{model.__name__}"} for model in chosen]
     title = "curvometer measurement or record" if name is None else f"curvometer {name}"
     body = {"anyOf": references} if name is None else references[0]
     return {"$schema": SCHEMA_DIALECT, "title": title, **body, "$defs": definitions["$defs"]}
+
+
+def _model_of(name: str) -> type[BaseModel]:
+    """The others are looked up only when they are asked for: they bring grading, planning and statistics with them."""
+    if name in ("measure", "record"):
+        return MeasureOutput if name == "measure" else CaseRecord
+    from curvometer.record.agreement_output import AgreeOutput  # noqa: PLC0415
+    from curvometer.record.outputs import GradesOutput, NextOutput, PlansOutput  # noqa: PLC0415
+
+    models: dict[str, type[BaseModel]] = {
+        "grade": GradesOutput,
+        "plan": PlansOutput,
+        "next": NextOutput,
+        "agree": AgreeOutput,
+    }
+    return models[name]
 
 
 def _program_version() -> str:
@@ -201,4 +230,5 @@ def _first_fault(error: ValidationError) -> str:
     """Tell the first thing that is wrong, with its place, in a few words."""
     fault = error.errors(include_url=False)[0]
     place = ".".join(str(part) for part in fault["loc"]) or "the whole"
-    return f"at {place}: {fault['msg'][:1].lower()}{fault['msg'][1:]}"
+    said = fault["msg"].removeprefix("Value error, ")
+    return f"at {place}: {said[:1].lower()}{said[1:]}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from curvometer.curvature import schneider_angle_of_arc
 from curvometer.instruments import Inventory, default_inventory
 from curvometer.measurement import Bend, CanalMeasurement, Quantity, Severity
 from curvometer.mechanics import CanalCurve, curve_of_arcs, curve_of_measurement, curve_of_one_arc
@@ -140,6 +141,7 @@ def what_if_request(
         inventory=case.shelf,
         tooth=case.tooth,
         canal=case.canal,
+        schneider_angle_deg=_typed_schneider(angle_deg, radius_mm, start, second_angle_deg),
     )
 
 
@@ -186,6 +188,7 @@ def request_of_measurement(
         tooth=case.tooth,
         canal=case.canal,
         scale_known=scaled,
+        schneider_angle_deg=_measured_schneider(measurement, bends),
     )
 
 
@@ -209,6 +212,19 @@ def _angle(measurement: CanalMeasurement, bends: list[Bend]) -> Quantity | None:
     found = [bend.angle for bend in bends[:1]]
     found += [quantity for quantity in (measurement.pruett_angle,) if quantity is not None]
     return max(found, key=lambda quantity: quantity.value, default=None)
+
+
+def _typed_schneider(angle: float, radius: float | None, start: float | None, second: float) -> float | None:
+    """Derived from the arc; None with a second bend, which has no such angle of its own here."""
+    if radius is None or start is None or second > 0.0:
+        return None
+    return schneider_angle_of_arc(central_angle_deg=angle, radius_mm=radius, start_from_foramen_mm=start)
+
+
+def _measured_schneider(measurement: CanalMeasurement, bends: list[Bend]) -> float | None:
+    """Of the bend that the central angle belongs to."""
+    found = bends[0].schneider_angle if len(bends) > 1 else measurement.schneider_angle
+    return None if found is None or not bends else min(max(found.value, 0.0), 180.0)
 
 
 def _start(bends: list[Bend]) -> float | None:

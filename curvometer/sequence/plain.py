@@ -22,6 +22,8 @@ Made = TypeVar("Made")
 _SHAPE = ("kind", "size", "taper")
 FORMAT = 1
 """Version of these dictionaries."""
+ANGLE_KIND = "central"
+"""Which angle `angle_deg` of a request is: that of the arc, which an instrument is bent round; not Schneider's."""
 
 
 def instrument_to_plain(instrument: Instrument) -> Plain:
@@ -113,8 +115,11 @@ def request_to_plain(request: PlanRequest) -> Plain:
     found["explored_mm"] = {str(size): depth for size, depth in request.exploration.explored_mm.items()}
     found["operator"] = None if found["operator"] is None else str(found["operator"])
     curve, shelf = request.curve, request.inventory
+    if told["schneider_angle_deg"] is None:
+        del told["schneider_angle_deg"]  # a request without it is told as before there was one
     return {
         "format": FORMAT,
+        "angle_kind": ANGLE_KIND,
         **told,
         "curve": None
         if curve is None
@@ -137,6 +142,11 @@ def request_from_plain(plain: Plain) -> PlanRequest:
         If the dictionary is no request of this format.
     """
     told = _checked(plain, "request")
+    if (kind := told.pop("angle_kind", ANGLE_KIND)) != ANGLE_KIND:
+        raise SequenceError(
+            f"The angle of this request is of the kind {kind!r:.60}; a plan needs the central angle of the arc, so measure it"
+            " or convert it."
+        )
     found = _dict(told.pop("exploration", None), "exploration")
     shelf = _dict(told.pop("inventory", None), "inventory")
     curve = told.pop("curve", None)

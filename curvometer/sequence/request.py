@@ -133,6 +133,8 @@ class PlanRequest:
         from foramen to orifice.
     angle_deg
         Central angle of the sharpest bend; a deflection, 0 is straight.
+    schneider_angle_deg
+        Schneider's angle of the same bend, where it is known: told beside the central angle, and never used instead of it.
     radius_mm
         Smallest radius; None in a straight canal.
     curve_start_from_foramen_mm
@@ -180,10 +182,15 @@ class PlanRequest:
     tooth: int | None = None
     canal: str | None = None
     scale_known: bool = True
+    schneider_angle_deg: float | None = None
 
     def __post_init__(self) -> None:
         for name, most in (("angle_deg", 180.0), ("second_angle_deg", 180.0)):
             _check_number(getattr(self, name), name, least=0.0, most=most, unit="degrees")
+        if self.schneider_angle_deg is not None:
+            _check_number(
+                self.schneider_angle_deg, "schneider_angle_deg", least=0.0, most=180.0, unit="degrees"
+            )
         for name in ("radius_mm", "curve_start_from_foramen_mm"):
             if getattr(self, name) is not None:
                 _check_number(getattr(self, name), name, least=1e-6, most=1e4, unit="mm")

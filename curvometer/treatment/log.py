@@ -185,7 +185,11 @@ class TreatmentLog:
 @lru_cache(maxsize=256)
 def case_id(plan: SequencePlan, request: PlanRequest) -> str:
     """Fingerprint of a plan with its request; a log carries it, so that it is never read with another plan."""
-    told = json.dumps([plan_to_plain(plan), request_to_plain(request)], sort_keys=True)
+    asked = request_to_plain(request)
+    del asked[
+        "angle_kind"
+    ]  # the same for all, and said since later than the first logs: they keep their fingerprint
+    told = json.dumps([plan_to_plain(plan), asked], sort_keys=True)
     return hashlib.sha256(told.encode()).hexdigest()[:16]
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from curvometer.radiograph import CurvometerError
-from curvometer.saving import PathLike, save_bytes
+from curvometer.saving import PathLike, alone_with, save_bytes
 from curvometer.sequence import (
     PlanRequest,
     SequencePlan,
@@ -133,14 +134,16 @@ def save_treatment(treatment: Treatment, path: PathLike, *, overwrite: bool = Fa
     Raises
     ------
     TreatmentError
-        If the file holds another treatment, or entries that this log does not have: nothing is ever taken away.
+        If the file holds another treatment, or entries that this log does not have: nothing is ever taken away. So of two
+        programs that add to one log at the same moment the second is refused, and must open it again.
     SavingError
         If it exists and `overwrite` is false, or cannot be written.
     """
-    if overwrite and Path(path).exists():
-        _check_goes_on(load_treatment(path).log, treatment.log, path)
     text = json.dumps(treatment_to_plain(treatment), indent=1, allow_nan=False, ensure_ascii=False)
-    save_bytes(f"{text}\n".encode(), path, overwrite=overwrite)
+    with alone_with(path) if overwrite else nullcontext():  # a new name is taken in one go as it is
+        if overwrite and Path(path).exists():
+            _check_goes_on(load_treatment(path).log, treatment.log, path)
+        save_bytes(f"{text}\n".encode(), path, overwrite=overwrite)
 
 
 def load_treatment(path: PathLike) -> Treatment:

@@ -11,24 +11,23 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from curvometer import (
-    CANAL_FORMS,
+    MEASURING_CAUTION,
     QUANTITY_DEFINITIONS,
     Bend,
     Calibration,
     CanalMeasurement,
-    MeasurementFlag,
     Quantity,
     Severity,
+    definition_readings,
+    flags_on,
+    form_words,
+    sorted_flags,
 )
 from curvometer_napari.case import PointRC
 from curvometer_napari.naming import WAYS
 from curvometer_napari.solving import Result
 from curvometer_napari.steps import scale_words
 
-CAUTION = (
-    "One projection shows only part of a curve in space. Intervals are 95 % and hold for the projected canal."
-    " A planning and teaching aid, not a diagnostic device."
-)
 COLUMNS = ("canal", "quantity", "label", "value", "lower", "upper", "unit", "flags", "reading")
 COVERAGE_95 = 1.96
 """Standard uncertainties to a 95 % interval of a normal distribution."""
@@ -44,13 +43,6 @@ def numbers(quantity: Quantity) -> tuple[str, str]:
     unit = "°" if quantity.unit == "deg" else quantity.unit.replace("deg", "°")
     value = f"{quantity.value:.{digits}f}{gap}{unit}"
     return value, f"{quantity.lower:.{digits}f} to {quantity.upper:.{digits}f}"
-
-
-def flags_on(name: str, measurement: CanalMeasurement) -> tuple[MeasurementFlag, ...]:
-    """The flags that bear on a quantity, those that name it first."""
-    named = [flag for flag in measurement.flags if name in flag.concerns]
-    general = [flag for flag in measurement.flags if not flag.concerns]
-    return (*named, *general)
 
 
 def canal_title(result: Result) -> str:
@@ -78,12 +70,10 @@ def result_text(result: Result, *, image_sha256: str = "") -> str:
     lines += _entry("Scale", f"{scale_words(result.calibration)}; {result.calibration.origin.value}")
     measurement = result.measurement
     if measurement is None:
-        return "\n".join([*lines, result.problem or "Nothing was measured.", CAUTION]) + "\n"
-    form = CANAL_FORMS.get(measurement.canal_form, "")
-    angle_class = f"; Schneider class: {measurement.schneider_class}" if measurement.schneider_class else ""
-    lines += _entry("Form", f"{measurement.canal_form} ({form}); {measurement.shape}{angle_class}")
+        return "\n".join([*lines, result.problem or "Nothing was measured.", MEASURING_CAUTION]) + "\n"
+    lines += _entry("Form", form_words(measurement))
     lines += ["", *_table(measurement), "", *_bend_lines(measurement.bends), *_flag_lines(measurement)]
-    lines += [*_reading_lines(measurement), *textwrap.wrap(CAUTION, _WIDTH)]
+    lines += [*_reading_lines(measurement), *textwrap.wrap(MEASURING_CAUTION, _WIDTH)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -154,12 +144,6 @@ def _bend_lines(bends: tuple[Bend, ...]) -> Iterator[str]:
     yield ""
 
 
-def sorted_flags(measurement: CanalMeasurement) -> tuple[MeasurementFlag, ...]:
-    """The flags, the gravest first."""
-    order = list(reversed(Severity))
-    return tuple(sorted(measurement.flags, key=lambda flag: order.index(flag.severity)))
-
-
 def _flag_lines(measurement: CanalMeasurement) -> Iterator[str]:
     if not measurement.flags:
         yield "Flags: none"
@@ -171,7 +155,7 @@ def _flag_lines(measurement: CanalMeasurement) -> Iterator[str]:
 
 
 def _reading_lines(measurement: CanalMeasurement) -> Iterator[str]:
-    readings = {n: q.reading for n, q in measurement.quantities.items() if q is not None and q.reading}
+    readings = definition_readings(measurement)
     if readings:
         yield "How the definitions are read"
     for name, reading in readings.items():
@@ -199,7 +183,7 @@ def _csv_rows(result: Result, measurement: CanalMeasurement, image_sha256: str) 
         yield _word_row(canal, "image_sha256", "Image, SHA-256", image_sha256)
     for flag in sorted_flags(measurement):
         yield _word_row(canal, "flag", flag.severity.value, flag.code, reading=flag.text)
-    yield _word_row(canal, "caution", "Caution", "", reading=CAUTION)
+    yield _word_row(canal, "caution", "Caution", "", reading=MEASURING_CAUTION)
 
 
 def _bend_rows(canal: str, number: int, bend: Bend) -> Iterator[Row]:

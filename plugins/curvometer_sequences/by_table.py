@@ -14,7 +14,7 @@ from curvometer import (
 )
 from curvometer_sequences import wording
 from curvometer_sequences.rows import ROWS, WITHOUT_ROTARY, Row, is_kink, row_near_by, row_of
-from curvometer_sequences.search import Chain, find_chain
+from curvometer_sequences.search import Chain, Link, find_chain
 from curvometer_sequences.shelf import Shelf, allowed_speed_rpm
 
 PRACTICE = "common practice, no source"
@@ -106,15 +106,14 @@ def _plan(
     code: str, steps: list[SequenceStep], request: PlanRequest, remarks: tuple[str, ...]
 ) -> SequencePlan:
     when = ROWS[code].when if code in ROWS else WITHOUT_ROTARY[code]
-    reasons = [f"{code} ({PRACTICE}): {when}.", *remarks]
+    reasons = [f"{code} ({PRACTICE}): {when}.", *wording.which_angle(request), *remarks]
     if code not in ROWS:
-        reasons.append(
-            "The canal needs no glide path by motor; the main system follows, with its own strain checked."
-        )
+        reasons += wording.after_wide(row=code, angle_deg=_widest_angle(request))
     cautions = [*wording.HANDLING] if any(step.is_rotary for step in steps) else []
     if near := row_near_by(request):
         cautions.append(
-            f"The typed values lie within 5 degrees or 1 mm of a limit: if they are readings, follow {near} instead."
+            "The typed values lie within 5 degrees (central angle) or 1 mm of a limit: if they are readings,"
+            f" follow {near} instead."
         )
     keys = [
         "sequence-table",
@@ -131,6 +130,11 @@ def _plan(
         cautions=tuple(cautions),
         sources=tuple(REFERENCES[key] for key in keys),
     )
+
+
+def _widest_angle(request: PlanRequest) -> float:
+    """The angle, or the upper end of its interval."""
+    return max(request.angle_deg, *(request.angle_interval_deg or (0.0, 0.0)))
 
 
 def _wide(last: Instrument, length: float, shelf: Shelf, request: PlanRequest) -> list[SequenceStep]:
@@ -172,10 +176,28 @@ def _steps(
             ),
             wording.confirm(follower, length, after=link.piece, curved=curved, last=ends),
         ]
+    if chain.offered is not None:
+        steps += _offer(chain.offered, depth, last, row, curved=curved)
     if row.to_curve_start:
         steps += [wording.confirm(check, length, after=None, curved=True, last=False)]
         steps += [wording.confirm(last, length, after=None, curved=True, last=True)]
     return steps
+
+
+def _offer(link: Link, depth: float, last: Instrument, row: Row, *, curved: bool) -> list[SequenceStep]:
+    """One enlargement more, after a loose hand 15/.02 and before another."""
+    return [
+        wording.shape(
+            link.piece,
+            depth,
+            speed_rpm=link.speed_rpm,
+            seconds=row.seconds,
+            next_name=last.name,
+            offer=True,
+            fallback=f"Then leave it out, and finish with {last.name}.",
+        ),
+        wording.confirm(last, depth, after=link.piece, curved=curved, last=True),
+    ]
 
 
 def _fallback(row: Row, number: int, chain: Chain) -> str:

@@ -39,6 +39,8 @@ class Row:
         Rotary down to the start of the curve only.
     most_share
         (size, taper, share) above which an instrument is left out; half of the budget for all others.
+    offered
+        (size, taper, share) of an enlargement that may follow where every instrument of the row does, and that spends no more.
     """
 
     when: str
@@ -49,36 +51,47 @@ class Row:
     preflare: bool = True
     to_curve_start: bool = False
     most_share: tuple[int, float, float] | None = None
+    offered: tuple[int, float, float] | None = None
 
 
 _TWO = ((10, 0.02), (15, 0.02))
 ROWS: dict[str, Row] = {
     "R09": Row(
-        when="hook: radius below 2.5 mm with 20 degrees or more",
+        when="hook: radius below 2.5 mm with a central angle of 20 degrees or more",
         rotary=_TWO, speed_rpm=500.0, seconds=4.0, hand_first=(8,), to_curve_start=True,
     ),
     "R10": Row(when="S-shape, or a second bend of 10 degrees or more", rotary=_TWO, speed_rpm=400.0, seconds=4.0),
-    "R08": Row(when="short radius: 4 mm or less with 10 degrees or more", rotary=_TWO, speed_rpm=500.0, seconds=4.0),
+    "R08": Row(
+        when="short radius: 4 mm or less with a central angle of 10 degrees or more", rotary=_TWO, speed_rpm=500.0, seconds=4.0,
+        offered=(20, 0.02, 0.25),
+    ),
     "R11": Row(
         when="the curve starts in the coronal third", rotary=_TWO, speed_rpm=500.0, seconds=4.0, preflare=False
     ),
     "R07": Row(
-        when="severe: above 30 degrees, radius above 4 mm",
+        when="severe: central angle above 30 degrees, radius above 4 mm",
         rotary=(*_TWO, (20, 0.02)), speed_rpm=600.0, seconds=5.0, hand_first=(8,), preflare=False,
         most_share=(20, 0.02, 0.25),
     ),
     "R05": Row(
-        when="narrow and gentle: below 20 degrees with a radius above 8 mm, or below 10 degrees",
+        when="narrow and gentle: central angle below 20 degrees with a radius above 8 mm, or below 10 degrees",
         rotary=((10, 0.02), (10, 0.04)), speed_rpm=900.0, seconds=8.0, hand_first=(8,), preflare=False,
     ),
-    "R06": Row(when="narrow, 10 to 30 degrees, otherwise", rotary=_TWO, speed_rpm=600.0, seconds=5.0, hand_first=(8,)),
-    "R04": Row(when="moderate: 10 to 30 degrees, radius above 4 to 8 mm", rotary=_TWO, speed_rpm=600.0, seconds=5.0),
+    "R06": Row(
+        when="narrow, central angle of 10 to 30 degrees, otherwise",
+        rotary=_TWO, speed_rpm=600.0, seconds=5.0, hand_first=(8,),
+    ),
+    "R04": Row(
+        when="moderate: central angle of 10 to 30 degrees, radius above 4 to 8 mm",
+        rotary=_TWO, speed_rpm=600.0, seconds=5.0,
+    ),
     "R03": Row(
-        when="moderate and sweeping: 10 to 30 degrees, radius above 8 mm",
+        when="moderate and sweeping: central angle of 10 to 30 degrees, radius above 8 mm",
         rotary=((10, 0.04), (15, 0.02)), speed_rpm=600.0, seconds=5.0,
     ),
     "R02": Row(
-        when="below 10 degrees, size 10 at length", rotary=((15, 0.02),), speed_rpm=300.0, seconds=5.0, hand_first=(10,)
+        when="central angle below 10 degrees, size 10 at length",
+        rotary=((15, 0.02),), speed_rpm=300.0, seconds=5.0, hand_first=(10,),
     ),
 }  # fmt: skip
 
@@ -90,7 +103,7 @@ WITHOUT_ROTARY: dict[str, str] = {
     "R17": "size 6 only reaches working length",
     "R16": "sudden split or deep confluence",
     "R12": "wide: size 20 is loose at working length, radius above 4 mm",
-    "R01": "wide and straight: below 10 degrees, size 15 or more at length",
+    "R01": "wide and straight: central angle below 10 degrees, size 15 or more at length",
 }
 SAFEST_FIRST = (
     *("R18", "R15", "R13", "R14", "R17", "R16", "R09", "R10", "R08", "R11", "R12", "R07"),

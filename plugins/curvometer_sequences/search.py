@@ -13,6 +13,7 @@ HALF_OF_BUDGET = 0.50
 LARGEST_JUMP = 1.5
 """Next tip over the one before, as from size 10 to 15: the largest step of the standard's series."""
 LONGEST_CHAIN = 3
+_NOT_AT_HAND = "none on the shelf is long enough, fresh, and allowed at this speed"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,9 +33,13 @@ class Link:
 
 @dataclass(frozen=True, kw_only=True)
 class Chain:
-    """Rotary instruments in their order; empty where a loose hand file makes them needless. `remarks` say why it differs."""
+    """Rotary instruments in their order; empty where a loose hand file makes them needless.
+
+    `offered` may follow them, or be left out. `remarks` say why the chain differs from the row's.
+    """
 
     links: tuple[Link, ...]
+    offered: Link | None = None
     remarks: tuple[str, ...] = ()
 
 
@@ -57,7 +62,7 @@ def find_chain(row: Row, request: PlanRequest, shelf: Shelf, *, to_mm: float) ->
     safe = {shape: link for shape, link in links.items() if link and link.share <= _most_share(row, shape)}
     found = [safe[shape] for shape in wanted if shape in safe]
     if len(found) == len(wanted):
-        return Chain(links=tuple(found))
+        return _enlarged(found, row, request, shelf, to_mm)
     dropped = [link for shape in wanted if (link := links.get(shape)) and shape not in safe]
     remarks = [
         f"{link.piece.name} is left out: it would spend {100 * link.share:.0f} % of its budget."
@@ -75,6 +80,23 @@ def find_chain(row: Row, request: PlanRequest, shelf: Shelf, *, to_mm: float) ->
         f"The shelf cannot serve {', '.join(map(_name, wanted))}: the shortest safe chain replaces it."
     )
     return Chain(links=shortest, remarks=tuple(remarks))
+
+
+def _enlarged(found: list[Link], row: Row, request: PlanRequest, shelf: Shelf, to_mm: float) -> Chain:
+    """The row's own instruments, and after them what it offers where that stays within the row's own limit."""
+    if row.offered is None:
+        return Chain(links=tuple(found))
+    size, taper, most = row.offered
+    link = _link((size, taper), row, request, shelf, to_mm)
+    if link is None:
+        lacking = f"{_name((size, taper))} is not offered: {_NOT_AT_HAND}."
+        return Chain(links=tuple(found), remarks=(lacking,))
+    spends = f"{100 * link.share:.0f} % of its budget; this row allows {100 * most:.0f} %"
+    if link.share > most:
+        beyond = f"{link.piece.name} is not offered: it would spend {spends}."
+        return Chain(links=tuple(found), remarks=(beyond,))
+    offer = f"{link.piece.name} is an offer that may be left out; it spends {spends}."
+    return Chain(links=tuple(found), offered=link, remarks=(offer,))
 
 
 def _shortest(links: list[Link], hand_size: int) -> tuple[Link, ...] | None:
@@ -125,7 +147,7 @@ def _most_share(row: Row, shape: Shape) -> float:
 def _lacking(shape: Shape, tapers: tuple[float, ...]) -> str:
     if shape[1] not in tapers:
         return f"{_name(shape)} is left out: only taper .02 goes into a curve of 4 mm or less, or into an S."
-    return f"{_name(shape)} is left out: none on the shelf is long enough, fresh, and allowed at this speed."
+    return f"{_name(shape)} is left out: {_NOT_AT_HAND}."
 
 
 def _name(shape: Shape) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from curvometer import Instrument, SequenceStep, StepRole, stops_short_mm
+from curvometer import Instrument, PlanRequest, SequenceStep, StepRole, stops_short_mm
 
 HANDLING = (
     "Flutes are wiped after each entry, the instrument never stays in one place, and each is used once"
@@ -13,6 +13,8 @@ HANDLING = (
     " below about 500 rpm the thinnest ones flex and buckle under apical pressure (common practice, no source).",
     "Motor torque limits cannot protect sizes 10 to 20: light strokes do.",
 )
+WIDE_TAPER_UP_TO_DEG = 30.0
+"""Above this angle a shaping instrument of more than taper .04 is left out (common practice, no source)."""
 _STOP = "Stop at any loss of length or at a deflected tip; take a new radiograph."
 _LENGTH = "Measure the working length again; a loss of 0.5 mm or more stops the plan."
 
@@ -71,22 +73,71 @@ def preflare(piece: Instrument, to_mm: float, *, speed_rpm: float, seconds: floa
 
 @lru_cache(maxsize=1024)
 def shape(
-    piece: Instrument, to_mm: float, *, speed_rpm: float, seconds: float, next_name: str, fallback: str = ""
+    piece: Instrument,
+    to_mm: float,
+    *,
+    speed_rpm: float,
+    seconds: float,
+    next_name: str,
+    offer: bool = False,
+    fallback: str = "",
 ) -> SequenceStep:
     """A rotary instrument."""
     return SequenceStep(
         instrument=piece,
         to_mm=to_mm,
         role=StepRole.SHAPE,
-        motion="2 or 3 gentle strokes of 1 to 2 mm, always moving, never held in one place",
+        motion=("an offer that may be left out: " if offer else "")
+        + "2 or 3 gentle strokes of 1 to 2 mm, always moving, never held in one place",
         speed_rpm=speed_rpm,
         seconds=seconds,
         pecks=3,
-        why="It widens the glide path by one step.",
+        why="An offer: the glide path is complete. Leave it out and end here, or go on to make room for what follows."
+        if offer
+        else "It widens the glide path by one step.",
         check=f"Wipe, look at the flutes, irrigate; then {next_name}.",
         if_short="Withdraw, wipe, irrigate, go back to the hand file; a second attempt, then no further by motor.",
         stop_when=f"It binds, bends or unwinds. {fallback or _STOP}",
     )
+
+
+def which_angle(request: PlanRequest) -> list[str]:
+    """Name the angle where two measures of one bend are known; they differ by up to a factor of two."""
+    schneider = request.schneider_angle_deg
+    if schneider is None or request.angle_deg <= 0.0:
+        return []
+    return [
+        f"Central angle {_degrees(request.angle_deg)} degrees; Schneider's {_degrees(schneider)} is another measure of the"
+        " same bend."
+    ]
+
+
+def _degrees(angle: float) -> str:
+    return f"{angle:.1f}".removesuffix(".0")
+
+
+def after_wide(*, row: str, angle_deg: float) -> list[str]:
+    """What follows a canal that is wide already; the table names no instrument for it, so neither do these sentences."""
+    flare = "a coronal flare and " if row == "R12" else ""
+    told = [
+        "The glide path is complete once the hand file is loose at length; no glide-path file by motor is needed.",
+        f"What follows, {flare}the shaping instrument, is the clinician's choice by its maker's instructions;"
+        " this plan names none.",
+    ]
+    if row == "R12" and angle_deg > WIDE_TAPER_UP_TO_DEG:
+        told.append(
+            f"Above a central angle of {WIDE_TAPER_UP_TO_DEG:g} degrees, as here, the taper of the shaping instrument"
+            " is .04 at most."
+        )
+    beyond = (
+        "refer where that share is above 50 %"
+        if row == "R12"
+        else "leave it out where that share is above 50 %"
+    )
+    told.append(
+        f"Check the strain and the budget share of the shaping instrument in this curve first; {beyond}."
+    )
+    return told
 
 
 def hand_motion(*, curved: bool) -> str:

@@ -11,25 +11,25 @@ from typing import Any
 import pytest
 
 from curvometer import (
+    MEASURING_CAUTION,
     QUANTITY_DEFINITIONS,
     QUANTITY_NAMES,
     Calibration,
     CanalName,
     Quantity,
     calibrate_from_file,
+    flags_on,
     load_radiograph,
+    sorted_flags,
 )
 from curvometer.measurement.flags import flag
 from curvometer_napari.case import Tracing
 from curvometer_napari.export import (
-    CAUTION,
     COLUMNS,
     canal_title,
-    flags_on,
     numbers,
     result_text,
     results_csv,
-    sorted_flags,
 )
 from curvometer_napari.solving import Result, solve
 
@@ -124,7 +124,7 @@ def test_csv_is_rectangular_and_has_scale_and_caution(result):
     assert float(scale["value"]) == pytest.approx(0.02)
     # 1.96 x 0.02 x 1.57 % either side
     assert float(scale["upper"]) - float(scale["lower"]) == pytest.approx(2 * 1.96 * 0.02 * 0.016, rel=0.03)
-    assert row(result, "caution")["reading"] == CAUTION
+    assert row(result, "caution")["reading"] == MEASURING_CAUTION
     assert row(result, "image_sha256")["value"] == SHA256
 
 

@@ -11,7 +11,13 @@ import numpy as np
 import pytest
 
 from curvometer.bibliography import SCHNEIDER_1971, HowRead
-from curvometer.curvature import SchneiderClass, coronal_axis, schneider_angle, schneider_class
+from curvometer.curvature import (
+    SchneiderClass,
+    coronal_axis,
+    schneider_angle,
+    schneider_angle_of_arc,
+    schneider_class,
+)
 
 AXIS = np.array([1.0, 0.0])
 
@@ -25,6 +31,21 @@ def test_the_construction_on_canals_of_known_shape(arc_case):
     found = schneider_angle(AXIS, arc_case.start, arc_case.foramen)
     assert found == pytest.approx(arc_case.printed["S"], abs=1e-3)
     assert found == pytest.approx(arc_case.closed()["S"], abs=1e-9)
+
+
+def test_the_closed_form_of_one_arc(arc_case):
+    """The same numbers from angle, radius and start alone."""
+    length = arc_case.R * np.radians(arc_case.theta) + arc_case.b
+    found = schneider_angle_of_arc(
+        central_angle_deg=arc_case.theta, radius_mm=arc_case.R, start_from_foramen_mm=length
+    )
+    assert found == pytest.approx(arc_case.printed["S"], abs=1e-6)
+
+
+def test_an_arc_longer_than_its_place_ends_at_the_foramen():
+    """4 mm of radius 5 turn by 0.8 rad, whatever angle was typed: half of it."""
+    found = schneider_angle_of_arc(central_angle_deg=90.0, radius_mm=5.0, start_from_foramen_mm=4.0)
+    assert found == pytest.approx(np.degrees(0.4))
 
 
 def test_a_canal_that_ends_on_its_arc_has_half_of_the_arcs_angle(arc_case):

@@ -9,8 +9,8 @@ from qtpy.QtCore import Qt
 from qtpy.QtGui import QGuiApplication
 from qtpy.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from curvometer import CANAL_FORMS, CanalMeasurement, MeasurementFlag, Quantity
-from curvometer_napari.export import bend_words, numbers, result_text, results_csv, sorted_flags
+from curvometer import CANAL_FORMS, CanalMeasurement, MeasurementFlag, Quantity, sorted_flags
+from curvometer_napari.export import bend_words, numbers, result_text, results_csv
 from curvometer_napari.grading import Grader, grade_text
 from curvometer_napari.panel import saving
 from curvometer_napari.panel.box import StepBox

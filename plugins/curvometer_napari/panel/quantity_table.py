@@ -26,8 +26,8 @@ from qtpy.QtWidgets import (
     QTableView,
 )
 
-from curvometer import QUANTITY_DEFINITIONS, QUANTITY_NAMES, CanalMeasurement, Severity
-from curvometer_napari.export import flags_on, numbers
+from curvometer import QUANTITY_DEFINITIONS, QUANTITY_NAMES, CanalMeasurement, Severity, flags_on
+from curvometer_napari.export import numbers
 from curvometer_napari.panel.looks import faded, html, ink, target_height
 from curvometer_napari.panel.marks import INKS, draw_shape
 from curvometer_napari.panel.words import explained, reason
