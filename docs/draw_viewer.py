@@ -37,7 +37,8 @@ from curvometer_napari.stated import CanalFound  # noqa: E402
 DOCS = Path(__file__).parent
 SAMPLES = DOCS.parent / "sample_images"
 SIZES = {"laptop": (1366, 768), "desk": (1920, 1080)}
-KEPT, KEPT_LIGHT = "scale,tracing,measured,construction,grade,two_canals,plan,chair,hand", "construction"
+KEPT = "scale,tracing,measured,construction,grade,two_canals,plan,chair,hand"
+KEPT_LIGHT = "construction"
 """Steps whose picture stands in the documentation: from a laptop in the dark theme, from a desk in the light one."""
 
 
