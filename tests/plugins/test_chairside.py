@@ -447,7 +447,7 @@ def test_a_log_is_on_the_disk_before_the_next_step_is_shown(logs):
     assert load_treatment(path).log.entries == ticked.log.entries
     assert logs.treatments(CanalName.MB) == (ticked,)
     assert logs.treatments(CanalName.ML) == ()
-    assert list(logs.folder.iterdir()) == [path]
+    assert list(logs.folder.glob("*.json")) == [path]
 
 
 def test_logs_are_taken_up_for_their_image_and_canal_only(logs):
