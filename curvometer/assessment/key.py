@@ -58,7 +58,7 @@ class ImageKey(Entry):
     references: list[Reference] = Field(default_factory=list)
     grade: str | None = None
     advice: Literal["treat", "refer"] | None = None
-    made_from: dict[str, str | int | float | bool | None | list[float]] | None = None
+    made_from: dict[str, str | int | float | bool | list[float] | None] | None = None
 
     @model_validator(mode="after")
     def _a_reference_where_one_is_needed(self) -> ImageKey:

@@ -30,7 +30,9 @@ def plain_png(radiograph: Radiograph) -> bytes:
     from PIL import Image  # noqa: PLC0415 - slow to import
 
     target = io.BytesIO()
-    Image.fromarray(_grey(radiograph)).save(target, "PNG", compress_level=6)  # 9 takes five times as long for 3 %
+    Image.fromarray(_grey(radiograph)).save(
+        target, "PNG", compress_level=6
+    )  # 9 takes five times as long for 3 %
     return target.getvalue()
 
 
