@@ -36,6 +36,7 @@ from curvometer.assessment.sheet import ExerciseSheet
 from curvometer.centreline import TracedBy
 from curvometer.geometry import arc_length, resample
 from curvometer.record import canal_entry
+from curvometer.record.models import CanalEntry
 
 HANDED_IN = dt.datetime(2026, 2, 2, 8, 0, tzinfo=dt.UTC)
 
@@ -87,8 +88,8 @@ SIZES = {
     Slip.LATE: 2.0,
     Slip.CURVE_START: 2.0,
     Slip.BESIDE: 1.0,
-    Slip.SHAKY: 0.25,
-    Slip.ANGLE: 8.0,  # degrees of the arc; Schneider's angle changes by half of it and more
+    Slip.SHAKY: 0.3,
+    Slip.ANGLE: 6.5,  # degrees of the arc; Schneider's angle changes by half of it and more
 }
 """How far off a slip is where nothing else is asked for; unmistakable, not gross."""
 
@@ -232,7 +233,7 @@ def _line(
     canal: Canal, slip: Slip, size: float, rng: np.random.Generator, steadiness_mm: float
 ) -> np.ndarray:
     """(n, 2) pixels: some thirty points by hand, unevenly spaced as a person sets them."""
-    if slip is Slip.CURVE_START:
+    if slip is Slip.CURVE_START and size > 0.0:
         points = later_curve(canal, size)
     elif slip is Slip.ANGLE:
         points = sharper(canal, size).points_rc()
@@ -312,6 +313,49 @@ def _entry(points_rc: np.ndarray, mm_per_pixel: float):
 def same_work(submission: Submission, student: str, sheet: ExerciseSheet) -> Submission:
     """The same answers under another name: copied to the pixel, and sealed anew."""
     return new_submission(sheet, student, submission.answers, submission.occasion, created=submission.created)
+
+
+def grown(submission: Submission, student: str, sheet: ExerciseSheet, factor: float) -> Submission:
+    """The same work under another name with every tracing larger by a factor, and the scale finer by as much.
+
+    Angles and millimetres stay what they were, so nothing has to be measured again; no tracing is another's copy.
+    """
+    answers = [
+        answer.model_copy(
+            update={
+                "canal": None if answer.canal is None else _grown_canal(answer.canal, factor),
+                "calibration": None
+                if answer.calibration is None or answer.calibration.mm_per_pixel is None
+                else scale_entry(answer.calibration.mm_per_pixel / factor, 0.01),
+            }
+        )
+        for answer in submission.answers
+    ]
+    return new_submission(sheet, student, answers, submission.occasion, created=submission.created)
+
+
+def _grown_canal(canal: CanalEntry, factor: float) -> CanalEntry:
+    x, y = canal.centreline.points_xy[0]
+
+    def grow(at: tuple[float, float]) -> tuple[float, float]:
+        return (x + factor * (at[0] - x), y + factor * (at[1] - y))
+
+    line, marks = canal.centreline, canal.measurement.landmarks
+    points = [grow(at) for at in line.points_xy]
+    places = {
+        name: at if at is None else grow(at)
+        for name in ("orifice_xy", "curve_start_xy", "curve_end_xy", "foramen_xy")
+        for at in (getattr(marks, name),)
+    }
+    arcs = [
+        arc.model_copy(update={"centre_xy": grow(arc.centre_xy), "radius_px": arc.radius_px * factor})
+        for arc in marks.arcs
+    ]
+    lines = {"axis_xy": tuple(map(grow, marks.axis_xy)), "line_xy": list(map(grow, marks.line_xy))}
+    landmarks = marks.model_copy(update=places | lines | {"arcs": arcs})
+    measured = canal.measurement.model_copy(update={"landmarks": landmarks})
+    traced = line.model_copy(update={"points_xy": points, "anchors_xy": points})
+    return canal.model_copy(update={"centreline": traced, "measurement": measured})
 
 
 class ClassFiles(NamedTuple):

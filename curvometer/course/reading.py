@@ -10,19 +10,14 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from curvometer.assessment.errors import AssessmentError
-from curvometer.record.reading import FileKind, read_text
 from curvometer.saving import PathLike
 
 MOST_FILES = 20_000
 """Of a course; a folder with more is a wrong one, like a home folder."""
 STUDENT_COLUMN = "student"
 
-_ROSTER = FileKind(
-    noun="roster",
-    advice="give a CSV in UTF-8 with one pseudonym a line, or with a column 'student'",
-    largest_bytes=4 * 2**20,
-    error=AssessmentError,
-)
+LARGEST_ROSTER_BYTES = 4 * 2**20
+_ADVICE = "give a CSV in UTF-8 with one pseudonym a line, or with a column 'student'"
 _PSEUDONYM = re.compile(r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,63}$")
 
 
@@ -83,15 +78,29 @@ def read_roster(path: PathLike) -> tuple[str, ...]:
         When it cannot be read, names nobody, somebody twice, or a name that can be no pseudonym.
     """
     path = Path(path)
-    text = read_text(path, _ROSTER).removeprefix("\ufeff")
-    rows = _rows(path, text)
+    rows = _rows(path, _text(path))
     if not rows:
-        raise AssessmentError(f"the roster {path} names nobody: {_ROSTER.advice}")
+        raise AssessmentError(f"the roster {path} names nobody: {_ADVICE}")
     heading = [field.strip().lower() for field in rows[0][1]]
     column = heading.index(STUDENT_COLUMN) if STUDENT_COLUMN in heading else None
     if column is None and any(len(fields) > 1 for _, fields in rows):
         raise AssessmentError(f"the roster {path} has several columns and none is 'student': name it so")
     return _pseudonyms(path, rows if column is None else rows[1:], column or 0)
+
+
+def _text(path: Path) -> str:
+    try:
+        with path.open("rb") as stream:
+            content = stream.read(LARGEST_ROSTER_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or type(error).__name__).lower()
+        raise AssessmentError(f"the roster {path} cannot be read ({reason}): check its name") from error
+    if len(content) > LARGEST_ROSTER_BYTES:
+        raise AssessmentError(f"{path} is larger than any roster (4 MiB): {_ADVICE}")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise AssessmentError(f"the roster {path} is not a text in UTF-8: {_ADVICE}") from error
 
 
 def _rows(path: Path, text: str) -> list[tuple[int, list[str]]]:
@@ -115,7 +124,7 @@ def _pseudonyms(path: Path, rows: list[tuple[int, list[str]]], column: int) -> t
             )
         names.append(name)
     if not names:
-        raise AssessmentError(f"the roster {path} names nobody: {_ROSTER.advice}")
+        raise AssessmentError(f"the roster {path} names nobody: {_ADVICE}")
     twice = [name for name, count in Counter(names).items() if count > 1]
     if twice:
         raise AssessmentError(f"the roster {path} names {twice[0]} twice: remove one of the lines")
