@@ -147,3 +147,13 @@ def test_a_radius_alone():
 def test_another_file_is_named_and_nothing_else(asked):
     found, count = kinds_of(asked, {"sha256": sha_of("elsewhere")})
     assert found == {ErrorKind.WRONG_IMAGE: count}
+
+
+def test_no_class_is_not_a_wrong_one(asked):
+    found, count = kinds_of(asked, {"grade": None})
+    assert found == {ErrorKind.NOT_DONE: count}
+
+
+def test_what_was_left_out_is_named_once(asked):
+    found, count = kinds_of(asked, {"grade": None, "canal": None})
+    assert found[ErrorKind.NOT_DONE] == count

@@ -54,7 +54,7 @@ def error_kinds(work: Work, items: tuple[ItemMark, ...]) -> tuple[ErrorKind, ...
             (ErrorKind.IMAGE_MISJUDGED,) if Item.IMAGE.value in lost and work.answer.accepted is None else ()
         )
     causes = [*_of_scale(lost), *_of_line(work.expected, found, lost)]
-    return (*unsafe, *causes, *_of_decisions(work, lost))
+    return tuple(dict.fromkeys((*unsafe, *causes, *_of_decisions(work, lost))))
 
 
 def _of_scale(lost: set[str]) -> list[ErrorKind]:
@@ -119,7 +119,10 @@ def _unexplained(lost: set[str]) -> list[ErrorKind]:
 
 
 def _of_decisions(work: Work, lost: set[str]) -> list[ErrorKind]:
-    kinds = [ErrorKind.GRADE] if Item.GRADE.value in lost else []
+    kinds = []
+    if Item.GRADE.value in lost:
+        # No class is no wrong class: a report that counted it so would send the wrong lesson to the whole course.
+        kinds.append(ErrorKind.NOT_DONE if work.answer.grade is None else ErrorKind.GRADE)
     proposed = work.answer.plan
     if proposed is not None and work.expected.advices and proposed.advice not in work.expected.advices:
         kinds.append(ErrorKind.ADVICE)
