@@ -36,6 +36,7 @@ from curvometer.assessment.expectations import expect
 from curvometer.assessment.feedback_text import feedback_words
 from curvometer.assessment.files import new_submission
 from curvometer.assessment.key import ImageKey
+from curvometer.assessment.line_words import told_beside
 from curvometer.assessment.marking import mark_answer, mark_submission
 from curvometer.assessment.marks import ErrorKind
 from curvometer.assessment.rubric_file import DEFAULT_RUBRIC_TEXT
@@ -431,3 +432,19 @@ def test_refusals(everything):
     )
     with pytest.raises(AssessmentError, match="no scale at the tooth"):
         expect(*exercise([image_sheet("f1")], [ImageKey(id="f1", references=[unscaled])]))
+
+
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [
+        (0.2, "0.20"),
+        (0.15, "0.15"),
+        (0.1504, "0.1504"),
+        (0.154, "0.154"),
+        (0.296, "0.30"),
+        (0.304, "0.304"),
+        (0.05, "0.05"),
+    ],
+)
+def test_a_number_is_told_on_its_own_side_of_a_limit(error, told):
+    assert told_beside(error, (0.15, 0.30)) == told

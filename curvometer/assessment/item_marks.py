@@ -165,7 +165,7 @@ def _by_limits(work: Work, row: RubricItem) -> _Judged:
     share = band.share(error, work.rubric.scoring)
     unit = UNIT_WORDS[ITEM_UNITS[row.item]]
     wider = f"; {band.widened_by}" if band.widened_by else ""
-    told = line_words.found(row.item, work.found, error, unit)
+    told = line_words.found(row.item, work.found, error, unit, limits=(band.full, band.half))
     limits = f"all points up to {band.full:.2g} {unit}, half up to {band.half:.2g} {unit}{wider}"
     reason = line_words.reason(row.item, work.found, work.expected, share)
     return _Judged(share=share, found=f"{told} ({limits})", reason=reason)

@@ -21,8 +21,8 @@ SLIP_WITHIN = 0.02
 """How near a ratio must be to one of them."""
 
 
-def found(item: Item, findings: Findings, error: float, unit: str) -> str:
-    """What was compared, in words."""
+def found(item: Item, findings: Findings, error: float, unit: str, *, limits: tuple[float, float]) -> str:
+    """What was compared, in words; `limits` are those of all and of half of the points."""
     if item is Item.CALIBRATION and findings.scale_ratio is not None:
         if error < 0.05:
             return "scale as the reference's"
@@ -43,7 +43,16 @@ def found(item: Item, findings: Findings, error: float, unit: str) -> str:
         Item.ENDS: "at the farther end",
         Item.CURVE: "at the start or the end of the curve",
     }
-    return f"{error:.2f} {unit} {names[item]}"
+    return f"{told_beside(error, limits)} {unit} {names[item]}"
+
+
+def told_beside(error: float, limits: tuple[float, float]) -> str:
+    """A number with as many digits as tell on which side of each limit it lies: 0.152 beside a limit of 0.15."""
+    for digits in (2, 3, 4):
+        rounded = round(error, digits)
+        if all((rounded <= limit) == (error <= limit) for limit in limits):
+            return f"{error:.{digits}f}"
+    return f"{error:.4f}"
 
 
 def reason(item: Item, findings: Findings, expected: ImageExpectation, share: float) -> str:
