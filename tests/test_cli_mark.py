@@ -97,7 +97,7 @@ def test_the_json(capsys, submission, words):
     items = {item["code"]: item for item in own["items"]}
     assert items["angle"]["points"] == items["angle"]["out_of"] == 15.0
     assert own["numbers"]["angle_error_deg"] == pytest.approx(0.0, abs=2.0)
-    assert own["errors"] == ["wrong class"]
+    assert own["errors"] == ["not done"]  # no class was given
     assert items["plan"]["reason"] == "You proposed no plan and no referral."
     assert bad["points"] == bad["out_of"]
     assert own["picture"] is None
