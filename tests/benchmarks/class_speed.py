@@ -55,7 +55,7 @@ def run_class(students: int = STUDENTS, images: int = IMAGES) -> tuple[str, list
     ]
 
 
-def run_errors(images: int = 12) -> tuple[str, list[tuple[str, float, bool]]]:
+def run_errors(images: int = 6) -> tuple[str, list[tuple[str, float, bool]]]:
     """Markdown table of slips against the kinds that were named, and the goals with what was found."""
     known = simulated_class(len(Slip), images, seed=SEED + 1)
     expectations = expect(known.sheet, known.key)
