@@ -23,18 +23,30 @@ from matplotlib.axes import Axes  # noqa: E402
 from matplotlib.figure import Figure  # noqa: E402
 
 from curvometer import (  # noqa: E402
+    Answer,
     CanalMeasurement,
     Centreline,
     CentrelineComparison,
+    PracticeLevel,
+    ProposedGrade,
+    ProposedPlan,
     Radiograph,
     calibrate_from_file,
+    calibrate_from_mm_per_pixel,
+    canal_entry,
+    centreline_from_points,
     compare_centrelines,
     display_pixels,
+    expect,
+    feedback_picture,
     load_radiograph,
     measure_canal,
+    new_record,
+    practice_exercise,
     trace_centreline,
 )
 from curvometer.cli import main as curvometer  # noqa: E402
+from curvometer.overlay import write_png  # noqa: E402
 
 IMAGES, SAMPLES = DOCS / "images", DOCS.parent / "sample_images"
 BLUE, ORANGE, YELLOW, GREEN = "#56b4e9", "#e69f00", "#f0e442", "#009e73"
@@ -143,13 +155,7 @@ def comparison() -> None:
     mm = calibrate_from_file(radiograph).mm_per_pixel
     assert mm is not None
     reference = centreline.points_rc
-    share = np.linspace(0.0, 1.0, len(reference))
-    course = np.gradient(reference, axis=0)
-    normal = np.column_stack([-course[:, 1], course[:, 0]]) / np.hypot(*course.T)[:, None]
-    kept = share < 1.0 - 1.2 / (mm * np.hypot(*np.diff(reference, axis=0).T).sum())
-    inside = 1.0 if compare_centrelines(reference, reference, mm_per_pixel=mm).bend_side == "left" else -1.0
-    off_mm = 0.05 * np.sin(9.0 * share) + 0.5 * np.exp(-(((share - 0.72) / 0.1) ** 2))
-    traced = (reference + inside * normal * off_mm[:, None] / mm)[kept]
+    traced = cut_short(reference, mm, bend=0.72, depth_mm=0.5, short_mm=1.2)
     found = compare_centrelines(traced, reference, mm_per_pixel=mm)
     figure = Figure(figsize=(9.0, 5.6), layout="constrained")
     left, right = figure.subplots(1, 2, width_ratios=(1, 1.5))
@@ -159,6 +165,47 @@ def comparison() -> None:
     left.legend(loc="upper left", fontsize=9, framealpha=0.8)
     draw_offsets(right, found)
     save(figure, "comparison")
+
+
+def cut_short(
+    reference: np.ndarray, mm: float, *, bend: float, depth_mm: float, short_mm: float
+) -> np.ndarray:
+    """A tracing that cuts the bend, which is at that share of the reference, and stops short of the foramen."""
+    share = np.linspace(0.0, 1.0, len(reference))
+    course = np.gradient(reference, axis=0)
+    normal = np.column_stack([-course[:, 1], course[:, 0]]) / np.hypot(*course.T)[:, None]
+    kept = share < 1.0 - short_mm / (mm * np.hypot(*np.diff(reference, axis=0).T).sum())
+    inside = 1.0 if compare_centrelines(reference, reference, mm_per_pixel=mm).bend_side == "left" else -1.0
+    off_mm = 0.05 * np.sin(9.0 * share) + depth_mm * np.exp(-(((share - bend) / 0.1) ** 2))
+    return np.asarray((reference + inside * normal * off_mm[:, None] / mm)[kept])
+
+
+def feedback() -> None:
+    """What a student gets back: the truth of a simulated film, and an invented tracing of it."""
+    exercise = practice_exercise(PracticeLevel(curve=5, film=2), seed=11)
+    assert exercise.key is not None
+    (image,), (right,) = exercise.sheet.images, exercise.key.images
+    truth, film_seen = right.references[0], exercise.radiograph(image.id)
+    mm = truth.calibration.mm_per_pixel
+    assert mm is not None
+    scale = calibrate_from_mm_per_pixel(mm)
+    line = truth.canal.to_centreline().points_rc
+    student = cut_short(line, mm, bend=0.8, depth_mm=0.3, short_mm=0.8)
+    clicked = student[np.linspace(0, len(student) - 1, 25).round().astype(int)]
+    traced = centreline_from_points(clicked)
+    canal = canal_entry(traced, measure_canal(traced, scale), name=image.canal)
+    found = new_record(radiograph=film_seen, calibration=scale, canals=[canal]).calibration
+    answer = Answer(
+        image=image.id,
+        sha256=image.sha256,
+        accepted=True,
+        calibration=found,
+        canal=canal,
+        grade=ProposedGrade(grade="moderate", factors=["curvature", "position"]),
+        plan=ProposedPlan(advice="refer"),
+    )
+    picture = feedback_picture(expect(exercise.sheet, exercise.key), image.id, answer, film_seen)
+    write_png(picture, IMAGES / "feedback.png", overwrite=True)
 
 
 def draw_offsets(axes: Axes, found: CentrelineComparison) -> None:
@@ -276,6 +323,7 @@ DRAWINGS = {
         tracing,
         fitted_shape,
         comparison,
+        feedback,
         phantoms,
     )
 }

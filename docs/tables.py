@@ -15,6 +15,9 @@ import curvometer
 from curvometer.assessment.curriculum import CURVE_STEPS
 from curvometer.assessment.faults import IMAGE_FAULTS
 from curvometer.assessment.films import FILM_STEPS
+from curvometer.assessment.item_marks import UNIT_WORDS
+from curvometer.assessment.rubric import ITEM_UNITS, RubricItem
+from curvometer.assessment.rubric_file import DEFAULT_RUBRIC
 from curvometer.bibliography import REFERENCES, Reference
 from curvometer.calibration import file_statement
 from curvometer.cli.table import LABELS
@@ -150,6 +153,23 @@ def film_step_table() -> str:
         "partly calcified",
     )
     return _table(header, rows)
+
+
+def rubric_table() -> str:
+    """The default rubric: what each item is worth, and the largest errors for all and for half of the points."""
+    rows = [(f"`{row.item}`", row.title, f"{row.points:g}", *_limits_of(row)) for row in DEFAULT_RUBRIC.items]
+    whole = sum(row.points for row in DEFAULT_RUBRIC.items)
+    return _table(
+        ("item", "title", "points", "all up to", "half up to"),
+        [*rows, ("", "together", f"{whole:g}", "", "")],
+    )
+
+
+def _limits_of(row: RubricItem) -> tuple[str, str]:
+    if row.full is None or row.half is None:
+        return "see below", "see below"
+    unit = UNIT_WORDS[ITEM_UNITS[row.item]]
+    return f"{row.full:g} {unit}", f"{row.half:g} {unit}"
 
 
 def _range(limits: tuple[float, float] | None) -> str:

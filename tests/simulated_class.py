@@ -248,7 +248,8 @@ def _line(
         points = _cut(points, from_mm=size)
     elif slip is Slip.BESIDE:
         points = points + _beside(points, size)
-    points = _by_hand(points, rng)
+    # A hand that jumps by 0.3 mm sets its points farther apart, or the line would run backwards.
+    points = _by_hand(points, rng, fewest=17 if slip is Slip.SHAKY else 26)
     points = steady_hand(points, steadiness_mm, rng)
     if slip is Slip.SHAKY:
         points = points + _across(points) * rng.normal(0.0, size / PIXEL_MM, (len(points), 1))
@@ -292,8 +293,8 @@ def _across(points: np.ndarray) -> np.ndarray:
     return np.column_stack([-ahead[:, 1], ahead[:, 0]]) / np.hypot(*ahead.T)[:, None]
 
 
-def _by_hand(points: np.ndarray, rng: np.random.Generator) -> np.ndarray:
-    count = int(rng.integers(26, 40))
+def _by_hand(points: np.ndarray, rng: np.random.Generator, fewest: int) -> np.ndarray:
+    count = int(rng.integers(fewest, fewest + fewest // 2))
     dense = resample(points, 400)
     gaps = np.cumsum(rng.uniform(0.6, 1.4, count - 1))
     at = np.concatenate([[0.0], gaps / gaps[-1]]) * 399.0

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
+import re
 
 import pytest
 from exercise_folder import OWN_FILM, write_folder
@@ -64,17 +66,65 @@ def test_saving_seals_what_was_changed_on_purpose(tmp_path, submission):
     changed = submission.model_copy(update={"occasion": 2})
     assert changed.seal != seal_of(changed)
     save_submission(changed, tmp_path / "s.json")
-    assert load_submission(tmp_path / "s.json").seal == seal_of(changed)
+    read = load_submission(tmp_path / "s.json")
+    assert read.seal == seal_of(changed)
+    assert not read.changed
 
 
 def test_a_change_after_saving_is_read_and_breaks_the_seal(tmp_path, submission):
     """Reading does not judge: a course lists such a file instead of losing it."""
     path = tmp_path / "s.json"
     save_submission(submission, path)
+    assert not load_submission(path).changed
     path.write_text(path.read_text().replace('"student": "s-01"', '"student": "s-02"'))
     read = load_submission(path)
     assert read.student == "s-02"
     assert read.seal != seal_of(read)
+    assert read.changed
+
+
+def resealed(text):
+    """Another program's text under a seal by the rule of the docs: SHA-256 of the text without the seal's digits."""
+    bare = re.sub(r'"seal": "[0-9a-f]*"', '"seal": ""', text)
+    return bare.replace('"seal": ""', f'"seal": "{hashlib.sha256(bare.encode()).hexdigest()}"')
+
+
+@pytest.mark.parametrize(
+    ("change", "changed"),
+    [
+        (lambda text: text, False),
+        (lambda text: text.replace("\n", "\r\n"), False),  # as some mail programs do
+        (
+            lambda text: resealed(text.replace("61.5", "6.15e1")),
+            False,
+        ),  # another version writes numbers otherwise
+        (lambda text: resealed(text.replace(' "occasion": 1,\n', "")), False),  # or leaves out what is usual
+        (lambda text: text.replace("61.5", "61.4"), True),
+        (lambda text: text.replace("61.5", "6.15e1"), True),
+        (lambda text: text + "\n", True),
+        (lambda text: re.sub('"seal": "[0-9a-f]{64}"', f'"seal": "{64 * "0"}"', text), True),
+        (lambda text: re.sub('"seal": ("[0-9a-f]{64}")', r'"seal": \1,\n "seal": \1', text), True),
+        (lambda text: re.sub('"seal": "[0-9a-f]{64}"', '"seal": "x"', text), True),
+    ],
+)
+def test_the_seal_protects_the_text_as_it_was_written(tmp_path, submission, change, changed):
+    path = tmp_path / "s.json"
+    save_submission(submission, path)
+    text = change(path.read_text())
+    path.write_bytes(text.encode())
+    read = load_submission(path)
+    assert read.changed is changed
+    assert load_key_or_submission(path).changed is changed
+    assert read.model_copy(update={"occasion": 2}).changed is changed, "a copy does not forget"
+    assert "changed" not in read.model_dump()
+
+
+def test_what_was_not_saved_or_has_no_seal_is_not_called_changed(tmp_path, submission):
+    assert not submission.changed
+    path = tmp_path / "s.json"
+    path.write_text(submission.model_copy(update={"seal": ""}).model_dump_json())
+    assert not load_submission(path).changed
+    assert load_submission(path).seal == ""
 
 
 def test_answers_are_put_in_the_sheets_order(sheet):

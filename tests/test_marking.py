@@ -34,7 +34,7 @@ from marked_exercise import (
 from curvometer.assessment.errors import AssessmentError
 from curvometer.assessment.expectations import expect
 from curvometer.assessment.feedback_text import feedback_words
-from curvometer.assessment.files import new_submission
+from curvometer.assessment.files import load_submission, new_submission, save_submission
 from curvometer.assessment.key import ImageKey
 from curvometer.assessment.line_words import told_beside
 from curvometer.assessment.marking import mark_answer, mark_submission
@@ -357,12 +357,16 @@ def test_a_good_image_rejected_earns_nothing(everything):
 # --- what is odd
 
 
-def test_a_file_that_was_changed_is_told_and_marked(everything):
+def test_a_file_that_was_changed_is_told_and_marked(everything, tmp_path):
     good = new_submission(everything.sheet, "s-1", [perfect_answer(everything, "f1", ONE)])
-    changed = good.model_copy(update={"student": "s-2"})
-    assert changed.seal != seal_of(changed)
-    mark = mark_submission(everything, changed)
-    assert any("changed after it was saved" in remark for remark in mark.remarks)
+    path = tmp_path / "s.json"
+    save_submission(good, path)
+    assert mark_submission(everything, load_submission(path)).remarks == ()
+    path.write_text(path.read_text().replace('"student": "s-1"', '"student": "s-2"'))
+    mark = mark_submission(everything, load_submission(path))
+    assert mark.student == "s-2"
+    (remark,) = mark.remarks
+    assert remark == "The file was changed after it was saved: its seal does not fit its text."
     assert mark.images[0].points == 100.0
     assert [image.errors for image in mark.images[1:]] == [(ErrorKind.NOT_DONE,)] * 2
     assert mark.percent == pytest.approx(100.0 / 3.0)

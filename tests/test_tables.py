@@ -20,6 +20,7 @@ from curvometer.course.tables import (
     images_table,
     items_table,
     oddities_table,
+    points_table,
     students_table,
 )
 from curvometer.course.workbook import workbook_bytes
@@ -37,7 +38,7 @@ def tables():
             students_table(numbers),
             images_table(numbers),
             answers_table(course),
-            items_table(course),
+            points_table(course),
             oddities_table(find_oddities(course)),
         )
     }
@@ -64,8 +65,8 @@ def test_a_row_for_each_student(tables):
     assert rows[2]["missing"] == "first, second"
 
 
-def test_a_row_for_each_item_of_each_image(tables):
-    rows = read_csv(tables["items"])
+def test_a_row_for_each_item_of_each_image():
+    rows = read_csv(items_table(small_class()))
     assert len(rows) == 4 * 2 * 2
     assert (
         sum(float(row["points"]) for row in rows if row["student"] == "a" and row["exercise"] == "first")
@@ -120,8 +121,11 @@ def test_the_workbook_has_headings_in_sight_and_numbers_as_numbers(tables):
     assert students["B2"].value == 81.25
     assert students["B2"].number_format == "0.0"
     assert students["B4"].value is None
-    assert book["items"].max_row == 17
-    assert book["items"].auto_filter.ref == "A1:K17"
+    items = [[cell.value for cell in row] for row in book["items"].iter_rows()]
+    assert items[0][-4:] == ["points", "out_of", "angle", "image"]
+    assert items[2][-4:] == [15.0, 20.0, 5.0, 10.0]  # a's second image
+    assert len(items) == 1 + 4 * 2
+    assert book["items"].auto_filter.ref == "A1:J9"
 
 
 def test_the_same_class_gives_the_same_bytes(tables):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -13,8 +12,8 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from curvometer.assessment.errors import AssessmentError
 from curvometer.assessment.key import ExerciseKey
-from curvometer.assessment.sheet import FORMAT_VERSION, ExerciseSheet
-from curvometer.assessment.submission import Answer, Submission, seal_of
+from curvometer.assessment.sheet import FORMAT_VERSION, ExerciseSheet, written
+from curvometer.assessment.submission import Answer, Submission, sealed
 from curvometer.record.reading import FileKind, first_fault, parsed, read_text
 from curvometer.record.storage import software_entry
 from curvometer.saving import PathLike, save_bytes
@@ -79,8 +78,7 @@ def load_key(path: PathLike) -> ExerciseKey:
 def load_submission(path: PathLike) -> Submission:
     """Read a student's submission.
 
-    Its seal is not judged here: a file that was changed after saving is read, and told of where it is marked
-    (`seal_of`).
+    A file that was changed after saving is read, too, and told of where it is marked (`Submission.changed`).
 
     Raises
     ------
@@ -162,7 +160,7 @@ def new_submission(
         raise AssessmentError(
             f"this submission cannot be made ({first_fault(error)}): give a pseudonym of letters, digits, _ . -"
         ) from error
-    return submission.model_copy(update={"seal": seal_of(submission)})
+    return sealed(submission)[0]
 
 
 def save_submission(submission: Submission, path: PathLike, *, overwrite: bool = False) -> None:
@@ -173,8 +171,7 @@ def save_submission(submission: Submission, path: PathLike, *, overwrite: bool =
     SavingError
         When the file exists and `overwrite` is false, or cannot be written.
     """
-    sealed = submission.model_copy(update={"seal": seal_of(submission)})
-    save_bytes(document_bytes(sealed), path, overwrite=overwrite)
+    save_bytes(sealed(submission)[1].encode(), path, overwrite=overwrite)
 
 
 def save_key(key: ExerciseKey, path: PathLike, *, overwrite: bool = False) -> None:
@@ -190,8 +187,7 @@ def save_key(key: ExerciseKey, path: PathLike, *, overwrite: bool = False) -> No
 
 def document_bytes(document: BaseModel) -> bytes:
     """Write a document as indented JSON."""
-    text = json.dumps(document.model_dump(mode="json"), indent=1, allow_nan=False)
-    return (text + "\n").encode()
+    return written(document).encode()
 
 
 def read_document(text: str, path: Path, model: type[_Document], kind: FileKind) -> _Document:
@@ -202,10 +198,10 @@ def read_document(text: str, path: Path, model: type[_Document], kind: FileKind)
     AssessmentError
         When it is another form, of a newer version, or has a wrong, unknown or missing value.
     """
-    _check_header(text, path, model, kind)
     try:
-        return model.model_validate_json(text)
+        document = model.model_validate_json(text)
     except ValidationError as error:
+        _check_header(text, path, model, kind)  # what is no such file at all is told first
         score = _told_score(error)
         if score:
             raise AssessmentError(
@@ -215,6 +211,9 @@ def read_document(text: str, path: Path, model: type[_Document], kind: FileKind)
         raise AssessmentError(
             f"{path} is damaged or was edited: {first_fault(error)}; use an undamaged copy"
         ) from error
+    if isinstance(document, Submission):
+        document.hold_against(text)
+    return document
 
 
 def _told_score(error: ValidationError) -> str:

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field, model_validator
 
-from curvometer.assessment.sheet import Entry, Identifier
+from curvometer.assessment.sheet import Entry, FormatVersion, Identifier
 from curvometer.record.models import CalibrationEntry, CanalEntry
 
 
@@ -89,7 +89,7 @@ class ExerciseKey(Entry):
     """
 
     format: Literal["curvometer-key"]
-    format_version: Literal[1]
+    format_version: FormatVersion
     exercise: Identifier
     edition: Annotated[str, Field(pattern="^[0-9a-f]{16}$")]
     created: AwareDatetime

@@ -6,7 +6,7 @@ from collections import Counter
 
 from curvometer.assessment.expectations import Expectations
 from curvometer.assessment.findings import Findings
-from curvometer.assessment.submission import Answer, Submission, seal_of
+from curvometer.assessment.submission import Answer, Submission
 from curvometer.measurement import canal_values
 from curvometer.radiograph import CurvometerError
 from curvometer.record.models import CanalEntry
@@ -29,8 +29,8 @@ def submission_remarks(expectations: Expectations, submission: Submission) -> tu
     sheet, told = expectations.sheet, []
     if not submission.seal:
         told.append("The file has no seal: it was not saved by this program, or the seal was taken out.")
-    elif submission.seal != seal_of(submission):
-        told.append("The file was changed after it was saved: its seal does not fit what it says.")
+    elif submission.changed:
+        told.append("The file was changed after it was saved: its seal does not fit its text.")
     if submission.edition != sheet.edition:
         told.append(
             f"It was made on edition {submission.edition} of the exercise, this is {sheet.edition}: images that changed count"

@@ -5,15 +5,24 @@ from __future__ import annotations
 import hashlib
 import json
 from enum import StrEnum
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, model_validator
+from pydantic import AwareDatetime, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from curvometer.record import CanalName
 
 FORMAT_VERSION: Literal[1] = 1
 """Raised whenever older files would be read differently, or could not be read."""
 
+
+def _no_truth(value: Any) -> Any:
+    """Refuse ``true``, which would pass for 1."""
+    if isinstance(value, bool):
+        raise ValueError("the version is a whole number")  # noqa: TRY004 - pydantic collects this kind
+    return value
+
+
+FormatVersion = Annotated[Literal[1], BeforeValidator(_no_truth)]
 Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,63}$")]
 """Name of an exercise, an image, an expert or a student's pseudonym: letters, digits, ``_ . -``, so that it can name a file."""
 
@@ -156,7 +165,7 @@ class ExerciseSheet(Entry):
     """
 
     format: Literal["curvometer-exercise"]
-    format_version: Literal[1]
+    format_version: FormatVersion
     exercise: Identifier
     title: str
     created: AwareDatetime
@@ -181,6 +190,11 @@ class ExerciseSheet(Entry):
     def edition(self) -> str:
         """First 16 hexadecimal digits of the hash of everything that the sheet says: one edition, one text."""
         return digest(self)[:16]
+
+
+def written(entry: BaseModel) -> str:
+    """Text of an entry's file: indented JSON."""
+    return json.dumps(entry.model_dump(mode="json"), indent=1, allow_nan=False) + "\n"
 
 
 def digest(entry: BaseModel) -> str:

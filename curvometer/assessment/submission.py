@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, Field
+from pydantic import AwareDatetime, Field, PrivateAttr
 
-from curvometer.assessment.sheet import Entry, Identifier, NotNegative, Positive, Sha256, digest
+from curvometer.assessment.sheet import (
+    Entry,
+    FormatVersion,
+    Identifier,
+    NotNegative,
+    Positive,
+    Sha256,
+    written,
+)
 from curvometer.record.models import CalibrationEntry, CanalEntry, SoftwareEntry
 
 
@@ -93,12 +102,12 @@ class Submission(Entry):
     answers
         In the sheet's order; images that were not opened are missing.
     seal
-        SHA-256 of all the rest (`seal_of`): tells a file that was changed after saving. No secret is in it: it shows
-        accidents and clumsy changes, it proves nothing.
+        SHA-256 of the file's text without these digits (`seal_of`): tells a file that was changed after saving. No secret is
+        in it: it shows accidents and clumsy changes, it proves nothing.
     """
 
     format: Literal["curvometer-submission"]
-    format_version: Literal[1]
+    format_version: FormatVersion
     exercise: Identifier
     edition: Annotated[str, Field(pattern="^[0-9a-f]{16}$")]
     student: Identifier
@@ -107,12 +116,47 @@ class Submission(Entry):
     software: SoftwareEntry
     answers: list[Answer]
     seal: str = ""
+    _changed: bool = PrivateAttr(default=False)
+
+    @property
+    def changed(self) -> bool:
+        """Whether the file that it was read from states a seal that does not fit the file's text."""
+        return self._changed
+
+    def hold_against(self, text: str) -> None:
+        """Find out, once and right after reading, whether the seal fits the text that this was read from."""
+        self._changed = bool(self.seal) and not _fits(self.seal, text)
 
     def answer(self, image_id: str) -> Answer | None:
         """Find the answer to an image; None when there is none."""
         return next((answer for answer in self.answers if answer.image == image_id), None)
 
 
+def sealed(submission: Submission) -> tuple[Submission, str]:
+    """Seal a submission; give it with the text of its file."""
+    open_text = written(submission.model_copy(update={"seal": ""}))
+    seal = _digest(open_text)
+    before, after = open_text.rsplit(_PLACE.format(""), 1)
+    return submission.model_copy(update={"seal": seal}), before + _PLACE.format(seal) + after
+
+
 def seal_of(submission: Submission) -> str:
-    """SHA-256 of everything in a submission but its seal."""
-    return digest(submission.model_copy(update={"seal": ""}))
+    """SHA-256 of the text of a submission's file as it is saved here, but for the seal's digits.
+
+    A file is held against its own text (`Submission.changed`), never against this: another version may leave out a new entry,
+    or write 1e-05 as 0.00001, and nobody has changed anything then.
+    """
+    return sealed(submission)[0].seal
+
+
+_PLACE = '"seal": "{}"'
+
+
+def _fits(seal: str, text: str) -> bool:
+    # On the way some programs write line ends of their own system.
+    text, place = text.replace("\r\n", "\n"), _PLACE.format(seal)
+    return text.count(place) == 1 and _digest(text.replace(place, _PLACE.format(""))) == seal
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()

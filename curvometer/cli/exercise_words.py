@@ -8,7 +8,7 @@ from curvometer.assessment.faults import IMAGE_FAULTS
 from curvometer.assessment.hand_out import HandOut
 from curvometer.assessment.key import ExerciseKey, ImageKey, Reference
 from curvometer.assessment.sheet import ImageSheet, Task
-from curvometer.assessment.submission import Answer, Submission, seal_of
+from curvometer.assessment.submission import Answer, Submission
 
 Plain = dict[str, Any]
 _TASK_WORDS = {
@@ -48,7 +48,6 @@ def words_of_key(key: ExerciseKey) -> Plain:
 
 def words_of_submission(submission: Submission) -> Plain:
     """Tell what a student handed in."""
-    unchanged = submission.seal == seal_of(submission)
     return {
         "what": "submission",
         "exercise": submission.exercise,
@@ -56,9 +55,15 @@ def words_of_submission(submission: Submission) -> Plain:
         "student": submission.student,
         "occasion": submission.occasion,
         "saved": submission.created.isoformat(timespec="seconds"),
-        "since then": "unchanged" if unchanged else "changed: its seal does not fit",
+        "since then": _since_then(submission),
         "images": [_done(answer) for answer in submission.answers],
     }
+
+
+def _since_then(submission: Submission) -> str:
+    if not submission.seal:
+        return "unknown: it has no seal"
+    return "changed: its seal does not fit" if submission.changed else "unchanged"
 
 
 def _asked(image: ImageSheet) -> Plain:

@@ -18,7 +18,7 @@ SKETCH_HEIGHT, SKETCH_WIDEST, SKETCH_MARGIN = 240.0, 190.0, 8.0
 
 def histogram_svg(bins: Sequence[int], spread: Spread) -> str:
     """Draw how many students earned 0 to 10 per cent and so on, with the median."""
-    height, left, bottom, top = 250, 46, 40, 26
+    height, left, bottom, top = 265, 46, 40, 42
     highest = max(*bins, 1)
     across, up = (WIDTH - left - 10) / BINS, (height - bottom - top) / highest
     base = height - bottom
@@ -29,7 +29,7 @@ def histogram_svg(bins: Sequence[int], spread: Spread) -> str:
         for place, count in enumerate(bins)
     ]
     drawn.append(
-        f"<path d='M{at:.1f} {base}V{top - 8}' stroke='{ORANGE}' stroke-width='2' stroke-dasharray='6 3'/>"
+        f"<path d='M{at:.1f} {base}V{top - 26}' stroke='{ORANGE}' stroke-width='2' stroke-dasharray='6 3'/>"
     )
     drawn += [
         _text(left + (place + 0.5) * across, base - count * up - 5, str(count), halo=True)
@@ -41,7 +41,7 @@ def histogram_svg(bins: Sequence[int], spread: Spread) -> str:
     drawn.append(f"<path d='M{left} {base}H{WIDTH - 10}' stroke='{INK}'/>")
     side = "end" if spread.median > 50.0 else "start"
     gap = -6 if side == "end" else 6
-    drawn.append(_text(at + gap, top - 10, f"median {spread.median:.0f} %", anchor=side, fill=ORANGE))
+    drawn.append(_text(at + gap, top - 28, f"median {spread.median:.0f} %", anchor=side, fill=ORANGE))
     drawn.append(_text((left + WIDTH) / 2, height - 6, "per cent of the points"))
     drawn.append(_sideways(14, (top + base) / 2, "students"))
     told = f"Distribution of {spread.size} students: " + ", ".join(
@@ -88,10 +88,11 @@ def _box(each: OccasionResult, y: float, left: float, scale: float) -> list[str]
             spread.mean,
         )
     )
-    name = each.exercise if len(each.exercise) <= 20 else f"{each.exercise[:19]}…"
-    label = name if each.occasion == 1 else f"{name}, {each.occasion}."
+    again = "" if each.occasion == 1 else f", occasion {each.occasion}"
+    longest = 25 - len(again)
+    name = each.exercise if len(each.exercise) <= longest else f"{each.exercise[: longest - 1]}…"
     return [
-        _text(left - 10, y + 4, label, anchor="end"),
+        _text(left - 10, y + 4, name + again, anchor="end"),
         f"<path d='M{low:.1f} {y}H{high:.1f}M{low:.1f} {y - 5}v10M{high:.1f} {y - 5}v10' stroke='{INK}'/>",
         f"<rect x='{first:.1f}' y='{y - 9}' width='{max(third - first, 1.0):.1f}' height='18' fill='{PALE}' stroke='{BLUE}'/>",
         f"<path d='M{middle:.1f} {y - 9}v18' stroke='{BLUE}' stroke-width='3'/>",

@@ -154,24 +154,52 @@ def answers_table(course: Course) -> Table:
     )
 
 
-def items_table(course: Course, *, reasons: bool = True) -> Table:
-    """The long form, a row for each student, image and item; `reasons` with the sentences that a student reads."""
-    rows = tuple(_item_rows(course, reasons=reasons))
-    words = (("found", Kind.TEXT), ("reason", Kind.WORDS)) if reasons else ()
+def items_table(course: Course) -> Table:
+    """The long form, a row for each student, image and item, with the sentences that a student reads."""
     return Table(
         name="items",
-        columns=(*_WHOSE, ("item", Kind.NAME), ("points", Kind.POINTS), ("out_of", Kind.POINTS), *words),
-        rows=rows,
+        columns=(
+            *_WHOSE,
+            ("item", Kind.NAME),
+            ("points", Kind.POINTS),
+            ("out_of", Kind.POINTS),
+            ("found", Kind.TEXT),
+            ("reason", Kind.WORDS),
+        ),
+        rows=tuple(_item_rows(course)),
     )
 
 
-def _item_rows(course: Course, *, reasons: bool) -> Iterator[tuple[Cell, ...]]:
+def _item_rows(course: Course) -> Iterator[tuple[Cell, ...]]:
     for each, counts in _with_counting(course):
         whose = _whose(each, counts)
         for image in each.mark.images if each.mark else ():
             for item in image.items:
-                words = (item.found, item.reason) if reasons else ()
-                yield (*whose, image.image, item.code, item.points, item.out_of, *words)
+                yield (*whose, image.image, item.code, item.points, item.out_of, item.found, item.reason)
+
+
+def points_table(course: Course) -> Table:
+    """The wide form, a row for each student and image with a column of points for each item: for a spreadsheet."""
+    marks = [(each, counts, each.mark) for each, counts in _with_counting(course) if each.mark]
+    codes = list(
+        dict.fromkeys(item.code for _, _, mark in marks for image in mark.images for item in image.items)
+    )
+    rows = []
+    for each, counts, mark in marks:
+        for image in mark.images:
+            earned = {item.code: item.points for item in image.items}
+            cells = (*_whose(each, counts), image.image, image.points, image.out_of)
+            rows.append((*cells, *(earned.get(code) for code in codes)))
+    return Table(
+        name="items",
+        columns=(
+            *_WHOSE,
+            ("points", Kind.POINTS),
+            ("out_of", Kind.POINTS),
+            *((code, Kind.POINTS) for code in codes),
+        ),
+        rows=tuple(rows),
+    )
 
 
 def images_table(numbers: CourseNumbers) -> Table:

@@ -42,7 +42,7 @@ def workbook_bytes(tables: Sequence[Table], *, title: str) -> bytes:
     """
     xlsxwriter: ModuleType = needed("xlsxwriter")
     target = io.BytesIO()
-    # Row by row on the disk: 70 000 rows of a large class would otherwise all be kept in memory.
+    # Row by row on the disk: a large class would otherwise be kept in memory cell by cell.
     book = xlsxwriter.Workbook(target, {"constant_memory": True, "strings_to_numbers": False})
     book.set_properties({"title": title, "created": _MADE})
     bold = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})

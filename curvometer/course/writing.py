@@ -18,6 +18,7 @@ from curvometer.course.tables import (
     images_table,
     items_table,
     oddities_table,
+    points_table,
     students_table,
 )
 from curvometer.course.workbook import workbook_bytes
@@ -150,7 +151,7 @@ def _workbook(course: Course, numbers: CourseNumbers, oddities: Sequence[Oddity]
             students_table(numbers),
             images_table(numbers),
             answers_table(course),
-            items_table(course, reasons=False),
+            points_table(course),
             oddities_table(oddities),
         ],
         title=course_title(course),

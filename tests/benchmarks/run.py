@@ -1,4 +1,4 @@
-"""`./run bench`: accuracy and speed on simulated radiographs, and the viewer's speed; printed and kept in docs/."""
+"""`./run bench`: accuracy and speed on simulated radiographs and classes, and the viewer's speed; printed and kept in docs/."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from benchmarks.accuracy import accuracy_table, goals, run_accuracy
+from benchmarks.class_speed import run_class, run_errors
 from benchmarks.speed import run_speed
 from benchmarks.viewer import run_viewer
 
@@ -26,15 +27,19 @@ def main() -> int:
     options = parser.parse_args()
     speed, speed_goals = run_speed()
     viewer, viewer_goals = run_viewer()
+    course, course_goals = run_class()
+    errors, errors_goals = run_errors()
     rows = run_accuracy(options.phantoms, options.plain)
     table, found = accuracy_table(rows), goals(rows)
-    print(table, "", speed, "", viewer, "", sep="\n")
-    every = found + speed_goals + viewer_goals
+    print(table, "", speed, "", viewer, "", course, "", errors, "", sep="\n")
+    every = found + speed_goals + viewer_goals + course_goals + errors_goals
     verdict = _verdict(every)
     print(verdict)
     if options.keep:
         (DOCS / "accuracy_table.md").write_text(f"{table}\n{_verdict(found)}", encoding="utf-8")
         (DOCS / "speed_table.md").write_text(f"{speed}\n{_verdict(speed_goals)}", encoding="utf-8")
+        (DOCS / "class_speed_table.md").write_text(f"{course}\n{_verdict(course_goals)}", encoding="utf-8")
+        (DOCS / "class_errors_table.md").write_text(f"{errors}\n{_verdict(errors_goals)}", encoding="utf-8")
         if viewer_goals:
             (DOCS / "viewer_speed_table.md").write_text(
                 f"{viewer}\n{_verdict(viewer_goals)}", encoding="utf-8"
