@@ -75,7 +75,7 @@ class WindowlessSession(Session):
     def settle(self, seconds: float = 30.0) -> None:
         """Wait until all jobs are done and told."""
         until = time.monotonic() + seconds
-        while self.worker.busy or not self._outcomes.empty():
+        while self.busy or not self._outcomes.empty():
             assert time.monotonic() < until, "the session did not come to rest"
             try:
                 self._outcomes.get(timeout=0.01)()
@@ -195,9 +195,9 @@ def panel_viewer(make_panel_viewer: Callable[..., PanelViewer]) -> PanelViewer:
 
 def _settle(qtbot: Any, panel: CurvometerPanel) -> None:
     # Two turns of Qt after the thread is idle: what it told last has been handled.
-    qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=30_000)
+    qtbot.waitUntil(lambda: not panel.session.busy, timeout=30_000)
     qtbot.wait(20)
-    qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=30_000)
+    qtbot.waitUntil(lambda: not panel.session.busy, timeout=30_000)
 
 
 def _rc(point_xy: list[float]) -> tuple[float, float]:

@@ -83,7 +83,7 @@ def begun(box: SequenceBox, panel: CurvometerPanel, qtbot: Any) -> SequenceBox:
 
 def settle(qtbot: Any, panel: CurvometerPanel) -> None:
     for _ in range(2):
-        qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=60_000)
+        qtbot.waitUntil(lambda: not panel.session.busy, timeout=60_000)
         qtbot.wait(20)
 
 
