@@ -9,6 +9,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -72,10 +73,17 @@ class WindowlessSession(Session):
         self._outcomes: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
         super().__init__(deliver=self._outcomes.put)
 
-    def settle(self, seconds: float = 30.0) -> None:
+    def settle(self) -> None:
         """Wait until all jobs are done and told."""
+        self._wait(lambda: self.busy)
+
+    def settle_measuring(self) -> None:
+        """Wait for all jobs but the recommenders' own."""
+        self._wait(lambda: self.worker.busy)
+
+    def _wait(self, busy: Callable[[], bool], seconds: float = 30.0) -> None:
         until = time.monotonic() + seconds
-        while self.busy or not self._outcomes.empty():
+        while busy() or not self._outcomes.empty():
             assert time.monotonic() < until, "the session did not come to rest"
             try:
                 self._outcomes.get(timeout=0.01)()
@@ -104,8 +112,9 @@ def sample() -> Callable[[str], Sample]:
     return load_sample
 
 
+@cache
 def load_sample(name: str) -> Sample:
-    """Load a sample image with its truth."""
+    """Load a sample image with its truth, once: nothing in it can be written to."""
     truth = json.loads((SAMPLES / "truth.json").read_text(encoding="utf-8"))[name]
     path = SAMPLES / f"{name}.dcm"
     return Sample(
