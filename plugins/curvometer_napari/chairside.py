@@ -300,8 +300,8 @@ def _changed_words(newest: Treatment) -> str:
 
 def _used_words(piece: Instrument) -> str:
     return (
-        f"{piece.name[:1].upper()}{piece.name[1:]}, {piece.length_mm} mm, comes next and has no use left, counted over all canals of"
-        " the tooth: plan and begin anew, with what the shelf has left."
+        f"{piece.name[:1].upper()}{piece.name[1:]}, {piece.length_mm} mm, comes next and has no use left, counted over all"
+        " canals of the tooth: plan and begin anew, with what the shelf has left."
     )
 
 

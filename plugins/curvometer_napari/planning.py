@@ -87,7 +87,8 @@ def criteria_for(stated: Stated) -> tuple[tuple[CriteriaSet, ...], str]:
     try:
         return (load_criteria(stated.criteria_path), *published), ""
     except CurvometerError as error:
-        return published, f"Planned with the published criteria only. {error}"
+        why = str(error)
+        return published, f"Planned with the published criteria only. {why[:1].upper()}{why[1:]}."
 
 
 def assumed_words(measurement: CanalMeasurement, stated_mm: float | None) -> str:

@@ -75,7 +75,7 @@ class SequenceBox(StepBox):
         self._parts = (
             *(self.show_found, self.found, self.assumed, self.missing),
             *(self.kept, self.take_kept, self.chair, self.unsaved),
-            *(self.advice, self.presses, self.view, self.refused, self.log),
+            *(self.advice, self.refused, self.presses, self.view, self.log),
         )
         for widget in self._parts:
             self.body.addWidget(widget)
@@ -152,7 +152,9 @@ class SequenceBox(StepBox):
         """Show the answer's plan, else the log's own; gives the one of the answer."""
         answer = None if planned is None else planned.answer
         chosen = self.view.offer(answer)
-        show_or_hide(self.advice, "" if answer is None else "\n".join(advice_words(answer)))
+        show_or_hide(
+            self.advice, "" if planned is None else "\n".join(advice_words(planned.answer, planned.request))
+        )
         show_or_hide(self.refused, "" if answer is None else "\n".join(refused_words(answer)))
         if planned is not None:
             self.view.show_plan(chosen, planned.request, now.measurement)
