@@ -17,7 +17,13 @@ version = release = curvometer.__version__
 
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon", "page_parts"]
 source_suffix = {".md": "markdown"}
-exclude_patterns = ["_build", "accuracy_table.md", "speed_table.md", "error_theory_table.md", "class_*_table.md"]
+exclude_patterns = [
+    "_build",
+    "accuracy_table.md",
+    "speed_table.md",
+    "error_theory_table.md",
+    "class_*_table.md",
+]
 nitpicky = False
 
 myst_enable_extensions = ["dollarmath", "amsmath", "deflist", "colon_fence"]

@@ -58,7 +58,7 @@ class Work:
     def settle(self, least_s: float = 0.6) -> None:
         """Let the window do all it has to."""
         until = time.monotonic() + least_s
-        while time.monotonic() < until or self.session.worker.busy:
+        while time.monotonic() < until or self.session.busy:
             QApplication.processEvents()
             time.sleep(0.005)
         for _ in range(5):  # what the background told last

@@ -12,7 +12,8 @@ state         when                                                              
 ``FREE``      no log                                                               plan, begin
 ``RUNNING``   the newest log's request is in force and it offers a step            record how that step ended
 ``RE_PLAN``   as before, and the log asks for a new plan                           plan with what the log found, take it up
-``CHANGED``   the newest log's request is not in force                             plan, begin anew; or undo the change
+``CHANGED``   the newest log's request is not in force, or the piece that its      plan, begin anew; or undo the change
+              next step needs was used in another canal since
 ``ENDED``     the newest log's request is in force and its treatment has ended     nothing, before something is found anew
 ============  ===================================================================  ============================================
 
@@ -25,12 +26,13 @@ plan, plan again                          nothing: an answer is no log; it is of
 begin, begin anew (`begun`)               in `FREE` and `CHANGED`: a further log, if the answer is to the request in force
 take up (`taken_up`)                      in `RE_PLAN`: `record_plan`, if the answer is to what the log has found
 tick, short by ... (`told`)               in `RUNNING`: `record_outcome`
-another canal                             another row of logs; nothing is carried over
+another canal                             another row of logs; carried over are the pieces that were used
+a step in another canal                   `RUNNING` becomes `CHANGED` where it took the piece that comes next here
 ========================================  ==========================================================================
 
-A further log of a canal is begun with what the earlier ones leave behind (`carried`): the pieces as they were used; an
-instrument that broke blocks the canal; and after a stop, what hand files had reached before counts only once it is stated
-anew.
+A further log of a canal is begun with what the earlier ones leave behind (`carried`): the pieces as they were used in any
+canal of the tooth; an instrument that broke blocks the canal; and after a stop, what hand files had reached before counts only
+once it is stated anew.
 """
 
 from __future__ import annotations
@@ -42,7 +44,7 @@ from enum import StrEnum
 from curvometer import (
     CurvometerError,
     Exploration,
-    Inventory,
+    Instrument,
     NextStep,
     NextStepKind,
     Outcome,
@@ -52,12 +54,12 @@ from curvometer import (
     Treatment,
     TreatmentEntry,
     begin_log,
-    next_step,
     record_outcome,
     record_plan,
-    request_after,
     request_to_plain,
 )
+from curvometer_napari.log_reading import read
+from curvometer_napari.tooth_shelf import as_left, has_left, makes, shelf_after_logs
 
 
 class ChairError(CurvometerError):
@@ -124,7 +126,9 @@ def same_request(one: PlanRequest, other: PlanRequest) -> bool:
     return one is other or request_to_plain(one) == request_to_plain(other)
 
 
-def stand_of(stated: PlanRequest | None, treatments: Sequence[Treatment]) -> Stand:
+def stand_of(
+    stated: PlanRequest | None, treatments: Sequence[Treatment], *, elsewhere: Sequence[Treatment] = ()
+) -> Stand:
     """Where a canal stands.
 
     Parameters
@@ -133,57 +137,76 @@ def stand_of(stated: PlanRequest | None, treatments: Sequence[Treatment]) -> Sta
         The request as measurement and stated findings give it now; None while there is none.
     treatments
         The canal's logs, oldest first.
+    elsewhere
+        The logs of the tooth's other canals, for the pieces that they used.
     """
     if stated is None:
         return Stand(state=ChairState.WAITING, words="An accepted canal and its measurement come first.")
     if not treatments:
         words = "No treatment has begun: press Plan, then Begin."
-        return Stand(state=ChairState.FREE, words=words, ask=stated)
+        return Stand(state=ChairState.FREE, words=words, ask=carried(stated, (), elsewhere=elsewhere))
     newest = treatments[-1]
-    if not same_request(newest.request, carried(stated, treatments[:-1])):
-        return Stand(state=ChairState.CHANGED, words=_changed_words(newest), ask=carried(stated, treatments))
-    told = next_step(newest.plan, newest.log, newest.request)
+    anew = carried(stated, treatments, elsewhere=elsewhere)
+    if not _speaks_for(newest.request, carried(stated, treatments[:-1])):
+        return Stand(state=ChairState.CHANGED, words=_changed_words(newest), ask=anew)
+    return _under_way(newest, anew)
+
+
+def _under_way(newest: Treatment, anew: PlanRequest) -> Stand:
+    """Where a canal stands whose newest log speaks for the request in force; `anew` has the shelf as all logs leave it."""
+    told = read(newest).told
     if told.ends:
         words = "This treatment has ended. A new one needs something that was measured or stated anew."
         return Stand(state=ChairState.ENDED, words=words, told=told)
     if told.kind is NextStepKind.RE_PLAN:
-        asked = request_after(newest.plan, newest.log, newest.request)
+        asked = read(newest).after
+        asked = replace(asked, inventory=as_left(asked.inventory, anew.inventory))
         words = "The log asks for a new plan: press Plan again, then Take up."
         return Stand(state=ChairState.RE_PLAN, words=words, told=told, ask=asked)
+    if told.step is not None and told.step.is_rotary and not has_left(anew.inventory, told.step.instrument):
+        return Stand(state=ChairState.CHANGED, words=_used_words(told.step.instrument), ask=anew)
     return Stand(state=ChairState.RUNNING, words="A treatment is under way.", told=told)
 
 
-def carried(stated: PlanRequest, earlier: Sequence[Treatment]) -> PlanRequest:
-    """A request with what earlier logs of the canal leave behind.
+def carried(
+    stated: PlanRequest, earlier: Sequence[Treatment], *, elsewhere: Sequence[Treatment] = ()
+) -> PlanRequest:
+    """A request with what earlier logs leave behind.
 
     Parameters
     ----------
     stated
         As measured and stated now.
     earlier
-        Logs, oldest first.
+        The canal's logs, oldest first.
+    elsewhere
+        Those of the tooth's other canals.
 
     Returns
     -------
     PlanRequest
-        With the shelf as the logs leave it, unless another shelf is stated now. A canal in which an instrument broke is
+        With the stated shelf as all logs leave it (`tooth_shelf`). A canal in which an instrument broke is
         blocked. After a stop, hand files count as if none had been tried, until something else is stated about them than
         before that stop.
     """
-    if not earlier:
-        return stated
-    found, last = stated.exploration, earlier[-1]
+    found = stated.exploration
     if any(_stopped(each) and _by_hand(each.request.exploration) == _by_hand(found) for each in earlier):
         found = replace(found, reached_size=0, loose=False, forced=False, explored_mm={})
     if any(_broke(each) for each in earlier):
         found = replace(found, blocked=True)
-    shelf = request_after(last.plan, last.log, last.request).inventory
-    same_shelf = _makes(shelf) == _makes(stated.inventory)
-    return replace(stated, exploration=found, inventory=shelf if same_shelf else stated.inventory)
+    shelf = shelf_after_logs(stated.inventory, (*earlier, *elsewhere))
+    if found == stated.exploration and shelf == stated.inventory:
+        return stated
+    return replace(stated, exploration=found, inventory=shelf)
 
 
 def begun(
-    stated: PlanRequest | None, treatments: Sequence[Treatment], planned: Planned, plan: SequencePlan
+    stated: PlanRequest | None,
+    treatments: Sequence[Treatment],
+    planned: Planned,
+    plan: SequencePlan,
+    *,
+    elsewhere: Sequence[Treatment] = (),
 ) -> Treatment:
     """A further log, empty.
 
@@ -192,7 +215,7 @@ def begun(
     CurvometerError
         If no log may be begun now, if the answer is to something else than the request in force, or if the guard refuses it.
     """
-    stand = stand_of(stated, treatments)
+    stand = stand_of(stated, treatments, elsewhere=elsewhere)
     if not stand.may_begin:
         raise ChairError(f"No treatment can begin now. {stand.words}")
     _check_answer(planned, plan, stand)
@@ -205,6 +228,7 @@ def taken_up(
     planned: Planned,
     plan: SequencePlan | None,
     *,
+    elsewhere: Sequence[Treatment] = (),
     who: str = "",
 ) -> Treatment:
     """The newest log with a new plan, or with the entry that there is none.
@@ -214,7 +238,7 @@ def taken_up(
     CurvometerError
         If the log asks for none, if the answer is to something else than what the log has found, or if the guard refuses it.
     """
-    stand = stand_of(stated, treatments)
+    stand = stand_of(stated, treatments, elsewhere=elsewhere)
     if stand.state is not ChairState.RE_PLAN:
         raise ChairError(f"No new plan can be taken up now. {stand.words}")
     _check_answer(planned, plan, stand)
@@ -228,6 +252,7 @@ def told(
     treatments: Sequence[Treatment],
     outcome: Outcome,
     *,
+    elsewhere: Sequence[Treatment] = (),
     amount_mm: float | None = None,
     depth_mm: float | None = None,
     who: str = "",
@@ -239,7 +264,7 @@ def told(
     CurvometerError
         If no step is offered now, or it cannot have ended so.
     """
-    stand = stand_of(stated, treatments)
+    stand = stand_of(stated, treatments, elsewhere=elsewhere)
     if stand.offered is None:
         raise ChairError(f"No step is offered now, so none can have ended. {stand.words}")
     now = treatments[-1]
@@ -265,12 +290,28 @@ def _check_answer(planned: Planned, plan: SequencePlan | None, stand: Stand) -> 
 
 
 def _changed_words(newest: Treatment) -> str:
-    told = next_step(newest.plan, newest.log, newest.request)
+    told = read(newest).told
     ended = f" It ended: {told.words[:1].lower()}{told.words[1:]}" if told.ends else ""
     return (
         "Measurement, scale or findings are not those that the log began with, so it offers nothing: undo the change, or plan"
         f" and begin anew.{ended}"
     )
+
+
+def _used_words(piece: Instrument) -> str:
+    return (
+        f"{piece.name[:1].upper()}{piece.name[1:]}, {piece.length_mm} mm, comes next and has no use left, counted over all"
+        " canals of the tooth: plan and begin anew, with what the shelf has left."
+    )
+
+
+def _speaks_for(began: PlanRequest, now: PlanRequest) -> bool:
+    """Whether a log's request is in force: the same but for uses, which the offered piece itself is held against."""
+    one, other = began.inventory, now.inventory
+    if one.name != other.name or makes(one) != makes(other):
+        return False
+    any_shelf = replace(other, instruments=other.instruments[:1])  # compared above, and long
+    return same_request(replace(began, inventory=any_shelf), replace(now, inventory=any_shelf))
 
 
 def _by_hand(found: Exploration) -> tuple[object, ...]:
@@ -279,13 +320,8 @@ def _by_hand(found: Exploration) -> tuple[object, ...]:
     return found.working_length_mm, found.reached_size, found.loose, found.forced, depths
 
 
-def _makes(shelf: Inventory) -> list[tuple[str, int]]:
-    """Which pieces a shelf holds, whatever they have been through."""
-    return sorted((piece.name, piece.length_mm) for piece in shelf.instruments)
-
-
 def _stopped(treatment: Treatment) -> bool:
-    return next_step(treatment.plan, treatment.log, treatment.request).kind is NextStepKind.STOP
+    return read(treatment).told.kind is NextStepKind.STOP
 
 
 def _broke(treatment: Treatment) -> bool:

@@ -63,6 +63,10 @@ class KeptLogs:
         """The logs of a canal that are in hand, oldest first."""
         return tuple(kept.treatment for kept in self._of.get(name, ()))
 
+    def elsewhere(self, name: CanalName) -> tuple[Treatment, ...]:
+        """The logs of the image's other canals that are in hand."""
+        return tuple(each for other in sorted(self._of) if other != name for each in self.treatments(other))
+
     def path(self, name: CanalName) -> Path | None:
         """The newest log's file."""
         kept = self._of.get(name)
@@ -84,8 +88,18 @@ class KeptLogs:
                 found.append(KeptLog(treatment=load_treatment(path), path=path))
             except CurvometerError as error:
                 log.warning("%s is not taken up: %s", path, error)
+        self._left[name] = ()
         if found:
             self._of[name] = found
+
+    def take_all_up(self) -> None:
+        """Take up what waits for any canal: the pieces that were used in one canal count in the others."""
+        for name in self.left():
+            self.take_up(name)
+
+    def left(self) -> tuple[CanalName, ...]:
+        """Canals with logs that were left by an earlier window and are not in hand."""
+        return tuple(name for name in CanalName if self.waiting(name))
 
     def add(self, name: CanalName, treatment: Treatment) -> None:
         """Take a further log in hand, and write it to a new file."""

@@ -47,12 +47,14 @@ class StepText:
     steps: tuple[int, ...]
 
 
-def advice_words(answer: PlanAnswer) -> tuple[str, ...]:
-    """The answer as a whole, and its reasons, a sentence each."""
-    return (
-        f"Advice: {ADVICE[answer.advice]}",
-        *(as_end(f"{each[:1].upper()}{each[1:]}") for each in answer.reasons),
-    )
+def advice_words(answer: PlanAnswer, request: PlanRequest) -> tuple[str, ...]:
+    """The answer as a whole, and its reasons, a sentence each; what the grades say of a referral in one of them."""
+    by_grades = set(request.referral_reasons)
+    reasons = [each for each in answer.reasons if each not in by_grades]
+    said = [as_end(f"{each[:1].upper()}{each[1:]}") for each in reasons]
+    if len(reasons) < len(answer.reasons):
+        said.append(f"By the grades: {request.referral}. Their reasons stand under Grade.")
+    return (f"Advice: {ADVICE[answer.advice]}", *said)
 
 
 def refused_words(answer: PlanAnswer) -> tuple[str, ...]:

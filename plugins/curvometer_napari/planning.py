@@ -1,6 +1,6 @@
 """From a measured canal and what is stated about it to a request, and from that to the recommenders' answer.
 
-The recommenders run in the session's background thread, each under a time limit. An answer is kept with its question: it is
+The recommenders run in a background thread of their own, each under a time limit. An answer is kept with its question: it is
 given only to whoever has the same question, so one that comes too late, or was asked before a change, is never shown.
 """
 
@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from curvometer import (
     CURRENT_CRITERIA,
     CanalMeasurement,
     CanalName,
     CaseContext,
+    CriteriaSet,
     CurvometerError,
     PlanAnswer,
     PlanRequest,
@@ -22,6 +24,7 @@ from curvometer import (
     assumed_working_length_mm,
     criteria_set,
     grade_all,
+    load_criteria,
     load_inventory,
     request_of_measurement,
     suggest_referral,
@@ -53,7 +56,7 @@ def request_for(measurement: CanalMeasurement, stated: Stated, canal: CanalName)
         If two numbers contradict each other, as a canal that is longer than the working length.
     """
     facts = facts_of(stated, canal)
-    grades = grade_all(measurement, criteria=[criteria_set(name) for name in CURRENT_CRITERIA], facts=facts)
+    grades = grade_all(measurement, criteria=criteria_for(stated)[0], facts=facts)
     context = CaseContext(
         inventory=load_inventory(stated.inventory_path) if stated.inventory_path else None,
         tooth=facts.tooth,
@@ -66,6 +69,26 @@ def request_for(measurement: CanalMeasurement, stated: Stated, canal: CanalName)
         context = replace(context, referral=advice, referral_reasons=suggestion.reasons)
     exploration = exploration_of(stated, canal, trace_accepted=True)
     return request_of_measurement(measurement, exploration, context=context)
+
+
+def criteria_for(stated: Stated) -> tuple[tuple[CriteriaSet, ...], str]:
+    """The criteria that a plan's grades follow: the school's own set before the published ones.
+
+    Returns
+    -------
+    sets
+        The published ones alone where the school's file cannot be used.
+    remark
+        A sentence then, else empty.
+    """
+    published = tuple(criteria_set(name) for name in CURRENT_CRITERIA)
+    if not stated.criteria_path:
+        return published, ""
+    try:
+        return (load_criteria(stated.criteria_path), *published), ""
+    except CurvometerError as error:
+        why = str(error)
+        return published, f"Planned with the published criteria only. {why[:1].upper()}{why[1:]}."
 
 
 def assumed_words(measurement: CanalMeasurement, stated_mm: float | None) -> str:
@@ -125,10 +148,12 @@ class Now:
         As measured and stated; None without a measurement, or where two numbers contradict each other.
     problem
         Why there is no request although there is a measurement; else empty.
-    treatments
-        The canal's logs.
+    treatments, elsewhere
+        The canal's logs, and those of the tooth's other canals.
     stand
         What may be done.
+    remark
+        What planning does without, in a sentence; else empty.
     measuring
         Whether the canal's accepted line is moved, or measured anew, at this moment.
     """
@@ -139,6 +164,8 @@ class Now:
     problem: str
     treatments: tuple[Treatment, ...]
     stand: Stand
+    elsewhere: tuple[Treatment, ...] = ()
+    remark: str = ""
     measuring: bool = False
 
 
@@ -163,24 +190,28 @@ class Planner:
         self._session, self._logs, self._changed, self._ask = session, logs, changed, ask
         self._answers: dict[CanalName, Planned] = {}
         self._asking: dict[CanalName, PlanRequest] = {}
-        self._made: tuple[CanalMeasurement, Stated, CanalName, PlanRequest | None, str] | None = None
+        self._made: _Made | None = None
 
     def now(self) -> Now:
         """The selected canal as it is now."""
         name = self._session.case.selected
         measurement = None if name is None else self._measurement(name)
-        request, problem = None, ""
+        request, problem, remark = None, "", ""
         if name is not None and measurement is not None:
-            request, problem = self._request(measurement, self._session.case.stated, name)
+            made = self._request(measurement, self._session.case.stated, name)
+            request, problem, remark = made.request, made.problem, made.remark
         treatments = () if name is None else self._logs.treatments(name)
-        stand = stand_of(request, treatments)
+        elsewhere = () if name is None else self._logs.elsewhere(name)
+        stand = stand_of(request, treatments, elsewhere=elsewhere)
         return Now(
             name=name,
             measurement=measurement,
             request=request,
             problem=problem,
             treatments=treatments,
+            elsewhere=elsewhere,
             stand=stand,
+            remark=remark,
             measuring=measurement is None and self._is_measuring(name),
         )
 
@@ -200,7 +231,7 @@ class Planner:
             self._session.told.emit(sentence)
             self._end(name, request)
 
-        self._session.worker.ask(f"plan {name}", lambda: self._ask(request), done, failed)
+        self._session.recommending.ask(f"plan {name}", lambda: self._ask(request), done, failed)
         self._changed()
 
     def planned(self, now: Now) -> Planned | None:
@@ -216,7 +247,7 @@ class Planner:
     def forget(self) -> None:
         """Drop all answers, as for another image."""
         for name in self._asking:
-            self._session.worker.drop(f"plan {name}")
+            self._session.recommending.drop(f"plan {name}")
         self._answers.clear()
         self._asking.clear()
         self._made = None
@@ -239,16 +270,26 @@ class Planner:
             return None
         return result.measurement
 
-    def _request(
-        self, measurement: CanalMeasurement, stated: Stated, name: CanalName
-    ) -> tuple[PlanRequest | None, str]:
+    def _request(self, measurement: CanalMeasurement, stated: Stated, name: CanalName) -> _Made:
         made = self._made
-        if made is not None and made[0] is measurement and made[1] == stated and made[2] == name:
-            return made[3], made[4]
-        request, problem = None, ""
-        try:
-            request = request_for(measurement, stated, name)
-        except CurvometerError as error:
-            problem = str(error)
-        self._made = (measurement, stated, name, request, problem)
-        return request, problem
+        if made is None or made.measurement is not measurement or (made.stated, made.name) != (stated, name):
+            request, problem = None, ""
+            try:
+                request = request_for(measurement, stated, name)
+            except CurvometerError as error:
+                problem = str(error)
+            remark = criteria_for(stated)[1]
+            made = _Made(measurement, stated, name, request, problem, remark)
+            self._made = made
+        return made
+
+
+class _Made(NamedTuple):
+    """A request with what it was made of."""
+
+    measurement: CanalMeasurement
+    stated: Stated
+    name: CanalName
+    request: PlanRequest | None
+    problem: str
+    remark: str

@@ -38,8 +38,8 @@ def _without_request(session: Session, now: Now) -> StepState:
 def _told(now: Now, planned: Planned | None, *, asking: bool) -> tuple[State, str]:
     stand = now.stand
     if stand.state is ChairState.CHANGED:
-        words = "what the log began with has changed; it offers nothing."
-        return State.PROBLEM, words if planned is None else f"{words} A new plan is shown below."
+        words = "the log offers nothing now; why stands below."
+        return State.PROBLEM, words if planned is None else "the log offers nothing now; a new plan is shown."
     if stand.told is not None:
         words = f"{stand.told.words[:1].lower()}{stand.told.words[1:]}"
         ended = {

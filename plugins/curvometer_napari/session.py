@@ -86,7 +86,10 @@ class Session:
         self.quantity: str | None = None
         self.cursor_mm: float | None = None
         self.openers: dict[str, Callable[[str], object]] = {}
-        self.worker = Worker(deliver or (lambda say: say()))
+        deliver = deliver or (lambda say: say())
+        self.worker = Worker(deliver)
+        self.recommending = Worker(deliver, name="curvometer recommenders")
+        """A thread of its own: somebody else's recommender may hang, and a canal is traced and measured meanwhile."""
         self._history = History()
         self._preview: Case | None = None
         self._stated: Calibration | None = None
@@ -414,8 +417,14 @@ class Session:
             self._history = self._history.in_place(replace(self._history.case, selected=name))
             self._changed()
 
+    @property
+    def busy(self) -> bool:
+        """Whether anything waits or runs in the background."""
+        return self.worker.busy or self.recommending.busy
+
     def close(self) -> None:
-        """End the background thread."""
+        """End the background threads; a recommender that hangs is not waited for."""
+        self.recommending.close(wait=False)
         self.worker.close()
 
     def _no_image(self) -> bool:

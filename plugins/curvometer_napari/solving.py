@@ -112,7 +112,7 @@ def _traced(radiograph: Radiograph, calibration: Calibration, tracing: Tracing) 
 
 
 class Worker:
-    """One thread for everything that takes longer than a frame.
+    """One thread for what takes longer than a frame.
 
     Each key has a job that runs and at most one that waits: a newer one takes the place of the one that waits, so that
     numbers follow a dragged anchor however slow the machine is.
@@ -121,11 +121,13 @@ class Worker:
     ----------
     deliver
         Runs a function in the window's thread. Without a window, calling it where it is will do.
+    name
+        Of the thread.
     """
 
-    def __init__(self, deliver: Deliver) -> None:
+    def __init__(self, deliver: Deliver, *, name: str = "curvometer") -> None:
         self._deliver = deliver
-        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="curvometer")
+        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix=name)
         self._lock = Lock()
         self._waiting: dict[str, Callable[[], None]] = {}
         self._epoch: dict[str, int] = {}
@@ -159,16 +161,17 @@ class Worker:
         with self._lock:
             return bool(self._waiting) or self._running > 0
 
-    def close(self) -> None:
-        """Let nothing be told any more, and end the thread."""
+    def close(self, *, wait: bool = True) -> None:
+        """Let nothing be told any more, and end the thread, with `wait` before this returns."""
         for key in list(self._epoch):
             self.drop(key)
-        self._pool.shutdown(wait=True, cancel_futures=True)
-        self._waiting.clear()
+        self._pool.shutdown(wait=wait, cancel_futures=True)
+        with self._lock:
+            self._waiting.clear()
 
     def _run_waiting(self, key: str) -> None:
         with self._lock:
-            job = self._waiting.pop(key)
+            job = self._waiting.pop(key, lambda: None)
             self._running += 1
         try:
             job()

@@ -75,10 +75,17 @@ class WindowlessSession(Session):
         self._outcomes: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
         super().__init__(deliver=self._outcomes.put)
 
-    def settle(self, seconds: float = 30.0) -> None:
+    def settle(self) -> None:
         """Wait until all jobs are done and told."""
+        self._wait(lambda: self.busy)
+
+    def settle_measuring(self) -> None:
+        """Wait for all jobs but the recommenders' own."""
+        self._wait(lambda: self.worker.busy)
+
+    def _wait(self, busy: Callable[[], bool], seconds: float = 30.0) -> None:
         until = time.monotonic() + seconds
-        while self.worker.busy or not self._outcomes.empty():
+        while busy() or not self._outcomes.empty():
             assert time.monotonic() < until, "the session did not come to rest"
             try:
                 self._outcomes.get(timeout=0.01)()
@@ -109,7 +116,7 @@ def sample() -> Callable[[str], Sample]:
 
 @cache
 def load_sample(name: str) -> Sample:
-    """Load a sample image with its truth."""
+    """Load a sample image with its truth, once: nothing in it can be written to."""
     truth = json.loads((SAMPLES / "truth.json").read_text(encoding="utf-8"))[name]
     path = SAMPLES / f"{name}.dcm"
     return Sample(
@@ -298,9 +305,9 @@ def _key(sheet: Any, samples: list[Sample]) -> Any:
 
 def _settle(qtbot: Any, panel: CurvometerPanel) -> None:
     # Two turns of Qt after the thread is idle: what it told last has been handled.
-    qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=30_000)
+    qtbot.waitUntil(lambda: not panel.session.busy, timeout=30_000)
     qtbot.wait(20)
-    qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=30_000)
+    qtbot.waitUntil(lambda: not panel.session.busy, timeout=30_000)
 
 
 def _rc(point_xy: list[float]) -> tuple[float, float]:

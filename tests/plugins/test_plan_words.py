@@ -135,12 +135,23 @@ def test_a_row_tells_depth_speed_strain_and_share():
 
 
 def test_advice_and_names():
-    advice, *reasons = advice_words(ANSWER)
+    advice, *reasons = advice_words(ANSWER, REQUEST)
     assert advice == "Advice: a plan, below."
     assert reasons[0].startswith("R07")
     refer = replace(ANSWER, plans=(), advice=PlanAdvice.REFER, reasons=("too sharp",))
-    assert advice_words(refer) == ("Advice: refer, or think again before any motor.", "Too sharp.")
+    assert advice_words(refer, REQUEST) == ("Advice: refer, or think again before any motor.", "Too sharp.")
     assert plan_name(PLAN) == "table, R07"
+
+
+def test_reasons_of_the_grades_stand_in_one_sentence():
+    """The panel tells them in full just above."""
+    graded = replace(REQUEST, referral="consider referral", referral_reasons=("moderate by x", "hard by y"))
+    answer = ask_recommenders(graded, recommenders={"table": recommend_by_table})
+    assert set(graded.referral_reasons) <= set(answer.reasons)
+    words = advice_words(answer, graded)
+    assert words[-1] == "By the grades: consider referral. Their reasons stand under Grade."
+    assert not any("by y" in each for each in words)
+    assert len(words) == len(advice_words(ANSWER, REQUEST)) + 1
 
 
 def test_who_has_no_plan_and_why_once():

@@ -28,6 +28,7 @@ from curvometer.cli import main
 from curvometer_napari import case as edits
 from curvometer_napari import solving
 from curvometer_napari.chairside import ChairState, same_request
+from curvometer_napari.grading import Grader
 from curvometer_napari.kept_logs import KeptLogs
 from curvometer_napari.planning import Planner, assumed_words, missing_words, request_for
 from curvometer_napari.sequence_step import sequence_step
@@ -38,6 +39,20 @@ from curvometer_napari.writer import session_record
 MB = CanalName.MB
 FOUND = CanalFound(working_length_mm=21.0, reached_size=8)
 
+SCHOOL = """\
+name = "own-2026"
+title = "the school's own, 2026"
+edition = "2026"
+source = "Course notes, 2026"
+classes = ["easy", "fair", "hard"]
+
+[[criteria]]
+code = "curvature"
+title = "bend"
+quantity = "schneider_angle"
+limits = [12, 20]
+"""
+"""Schneider's angle of the sample is 23.4 degrees: hard."""
 
 _SOLVED: dict[tuple[str, str], Any] = {}
 
@@ -197,6 +212,43 @@ def test_the_clinics_own_shelf_is_planned_from(traced, tmp_path):
     assert all(plan.is_hand_only for plan in ask_recommenders(request).plans)
 
 
+def test_the_schools_own_criteria_are_graded_before_the_published_ones(traced, tmp_path):
+    own = tmp_path / "school.toml"
+    own.write_text(SCHOOL)
+    stated = replace(traced.case.stated, criteria_path=str(own))
+    traced.do(replace(traced.case, stated=stated), "criteria")
+    traced.settle()
+    now = planner_of(traced, tmp_path).now()
+    published = request_for(measurement_of(traced), replace(stated, criteria_path=""), MB).grades
+    assert now.request.grades == (("own-2026", "hard"), *published)
+    assert now.remark == ""
+    assert [name for name, _ in now.request.grades] == [
+        grade.criteria.name for grade in Grader(traced).view().grades if grade.grade is not None
+    ]
+
+
+def test_the_schools_own_criteria_count_for_the_referral(traced, tmp_path):
+    own = tmp_path / "school.toml"
+    own.write_text(SCHOOL)
+    state(traced, FOUND, operator="student", tooth=36)
+    stated = replace(traced.case.stated, criteria_path=str(own))
+    request = request_for(measurement_of(traced), stated, MB)
+    assert any("the school's own, 2026" in reason for reason in request.referral_reasons)
+
+
+def test_broken_criteria_do_not_stop_planning_and_are_told(traced, tmp_path):
+    own = tmp_path / "school.toml"
+    own.write_text("this is no criteria file")
+    before = planner_of(traced, tmp_path).now().request
+    stated = replace(traced.case.stated, criteria_path=str(own))
+    traced.do(replace(traced.case, stated=stated), "criteria")
+    traced.settle()
+    now = planner_of(traced, tmp_path).now()
+    assert same_request(now.request, before)
+    assert now.remark.startswith("Planned with the published criteria only. ")
+    assert "school.toml" in now.remark
+
+
 # --- answers ----------------------------------------------------------------------------------------------
 
 
@@ -227,6 +279,33 @@ def test_planning_does_not_wait_and_its_answer_is_kept_with_its_question(traced,
     assert not planner.is_asking(now)
     assert planner.planned(now).answer.plans
     assert held.asked[0] is now.request
+
+
+def test_while_a_recommender_hangs_the_canal_is_measured_anew(traced, tmp_path):
+    """Somebody else's recommender may hang for its whole time limit; tracing must not wait for it."""
+    held = Held()
+    planner = planner_of(traced, tmp_path, ask=held)
+    planner.plan()
+    now = planner.now()
+    moved = edits.moved_anchor(traced.case.current, 1, (1150.0, 680.0))
+    traced.do(edits.with_tracing(traced.case, moved), "move")
+    traced.settle_measuring()
+    assert traced.is_fresh(MB)
+    assert measurement_of(traced) is not now.measurement
+    assert planner.now().request is not None
+    assert traced.recommending.busy
+    assert not held.go.is_set()
+    held.go.set()
+    traced.settle()
+    assert planner.planned(planner.now()) is None
+
+
+def test_closing_does_not_wait_for_a_recommender_that_hangs(traced, tmp_path):
+    held = Held()
+    planner_of(traced, tmp_path, ask=held).plan()
+    traced.close()
+    assert not held.go.is_set()
+    held.go.set()
 
 
 def test_an_answer_to_what_changed_meanwhile_is_not_shown(traced, tmp_path):

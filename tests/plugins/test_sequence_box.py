@@ -83,7 +83,7 @@ def begun(box: SequenceBox, panel: CurvometerPanel, qtbot: Any) -> SequenceBox:
 
 def settle(qtbot: Any, panel: CurvometerPanel) -> None:
     for _ in range(2):
-        qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=60_000)
+        qtbot.waitUntil(lambda: not panel.session.busy, timeout=60_000)
         qtbot.wait(20)
 
 
@@ -361,6 +361,41 @@ def test_another_canal_has_a_log_of_its_own(begun, panel, qtbot):
     panel.session.select(MB)
     settle(qtbot, panel)
     assert offers_motor(begun)
+
+
+def test_what_was_used_in_another_canal_is_planned_around(begun, panel, qtbot):
+    """MB's next step is rotary 10/.02 of 25 mm; ML, as long, uses it first."""
+    press(qtbot, panel, begun.chair.reached)
+    session = panel.session
+    ML = CanalName.ML
+    other = replace(session.case.current, name=ML)
+    found = session.case.stated.with_found(ML, session.case.stated.found(MB))
+    session.do(replace(session.case, tracings=(*session.case.tracings, other), stated=found), "trace ML")
+    session.select(ML)
+    settle(qtbot, panel)
+    press(qtbot, panel, begun.plan)
+    press(qtbot, panel, begun.begin)
+    press(qtbot, panel, begun.chair.reached)
+    assert offers_motor(begun)
+    press(qtbot, panel, begun.chair.reached)
+    session.select(MB)
+    settle(qtbot, panel)
+    assert not offers_motor(begun)
+    assert "has no use left" in begun.chair.headline.text()
+    press(qtbot, panel, begun.plan)
+    press(qtbot, panel, begun.begin)
+    press(qtbot, panel, begun.chair.reached)
+    assert offers_motor(begun)
+    assert "31 mm" in begun.chair.glance.text()
+
+
+def test_criteria_that_cannot_be_read_are_told_beside_what_is_missing(box, panel, qtbot):
+    stated = replace(panel.session.case.stated, criteria_path="nowhere.toml")
+    panel.session.do(replace(panel.session.case, stated=stated), "criteria")
+    settle(qtbot, panel)
+    assert box.missing.text().startswith("Planned with the published criteria only.")
+    press(qtbot, panel, box.plan)
+    assert "Advice: a plan" in box.advice.text()
 
 
 # --- files ------------------------------------------------------------------------------------------------

@@ -211,7 +211,7 @@ class PlanDrawing(QWidget):
             metrics.horizontalAdvance(f"{n + 1} {step.instrument.name}") for n, step in enumerate(plan.steps)
         )
         deepest = max(request.working_length_mm or 0.0, *(step.to_mm for step in plan.steps))
-        start = min(names + 2.2 * line, 0.5 * self.width())
+        start = min(names + 2.6 * line, 0.5 * self.width())
         return Scale(low=0.0, high=deepest, start=start, end=self.width() - 3.0 * line)
 
     def _paint_bends(self, painter: QPainter, across: Scale, request: PlanRequest) -> None:

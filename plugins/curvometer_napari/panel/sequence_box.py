@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from curvometer import (
+    CanalName,
     CurvometerError,
     Outcome,
     SequencePlan,
@@ -62,7 +63,9 @@ class SequenceBox(StepBox):
         self.plan = Button("Plan", "Ask every installed recommender for a plan", self.planner.plan)
         self.begin = ChairButton("Begin", "Begin a treatment log with the plan that is shown", self._begin)
         self.kept = Words()
-        self.take_kept = Button("Take up the kept log", "Go on with the log as it was left", self._take_kept)
+        self.take_kept = Button(
+            "Take up the kept logs", "Go on with this image's logs as they were left", self._take_kept
+        )
         self.chair = Chair(self._tell)
         self.unsaved = Words()
         self.view = PlanView(self.refresh)
@@ -72,7 +75,7 @@ class SequenceBox(StepBox):
         self._parts = (
             *(self.show_found, self.found, self.assumed, self.missing),
             *(self.kept, self.take_kept, self.chair, self.unsaved),
-            *(self.advice, self.presses, self.view, self.refused, self.log),
+            *(self.advice, self.refused, self.presses, self.view, self.log),
         )
         for widget in self._parts:
             self.body.addWidget(widget)
@@ -120,10 +123,11 @@ class SequenceBox(StepBox):
         state, planned = now.stand.state, self.planner.planned(now)
         self._show_found(now)
         missing = "" if now.request is None or state in UNDER_WAY else missing_words(now.request)
-        show_or_hide(self.missing, missing)
+        show_or_hide(self.missing, " ".join(filter(None, (missing, now.remark))))
         waiting = () if now.name is None else self.logs.waiting(now.name)
-        show_or_hide(self.kept, _kept_words(len(waiting)))
-        self.take_kept.setVisible(bool(waiting))
+        left = self.logs.left()
+        show_or_hide(self.kept, _kept_words(now.name, len(waiting), left))
+        self.take_kept.setVisible(bool(left))
         self.chair.setVisible(bool(now.treatments))
         self.chair.show_stand(now.stand)
         show_or_hide(self.unsaved, self.logs.unsaved if now.treatments else "")
@@ -148,7 +152,9 @@ class SequenceBox(StepBox):
         """Show the answer's plan, else the log's own; gives the one of the answer."""
         answer = None if planned is None else planned.answer
         chosen = self.view.offer(answer)
-        show_or_hide(self.advice, "" if answer is None else "\n".join(advice_words(answer)))
+        show_or_hide(
+            self.advice, "" if planned is None else "\n".join(advice_words(planned.answer, planned.request))
+        )
         show_or_hide(self.refused, "" if answer is None else "\n".join(refused_words(answer)))
         if planned is not None:
             self.view.show_plan(chosen, planned.request, now.measurement)
@@ -194,10 +200,12 @@ class SequenceBox(StepBox):
         plan = self.view.offer(planned.answer)
         try:
             if now.stand.state is ChairState.RE_PLAN:
-                new = taken_up(now.request, now.treatments, planned, plan, who=self.log.who.text().strip())
+                who = self.log.who.text().strip()
+                new = taken_up(now.request, now.treatments, planned, plan, elsewhere=now.elsewhere, who=who)
                 self.logs.go_on(now.name, new)
             elif plan is not None:
-                self.logs.add(now.name, begun(now.request, now.treatments, planned, plan))
+                new = begun(now.request, now.treatments, planned, plan, elsewhere=now.elsewhere)
+                self.logs.add(now.name, new)
         except CurvometerError as error:
             self.session.told.emit(str(error))
         self.refresh()
@@ -208,18 +216,22 @@ class SequenceBox(StepBox):
             return
         who = self.log.who.text().strip()
         try:
-            self.logs.go_on(
-                now.name, told(now.request, now.treatments, outcome, amount_mm=amount_mm, who=who)
+            new = told(
+                now.request,
+                now.treatments,
+                outcome,
+                elsewhere=now.elsewhere,
+                amount_mm=amount_mm,
+                who=who,
             )
+            self.logs.go_on(now.name, new)
             self.session.told.emit("")
         except CurvometerError as error:
             self.session.told.emit(str(error))
         self.refresh()
 
     def _take_kept(self) -> None:
-        name = self.session.case.selected
-        if name is not None:
-            self.logs.take_up(name)
+        self.logs.take_all_up()
         self.refresh()
 
     def _save(self) -> None:
@@ -248,8 +260,11 @@ class SequenceBox(StepBox):
         self.refresh()
 
 
-def _kept_words(count: int) -> str:
-    if not count:
-        return ""
-    logs = "A log of this canal was" if count == 1 else f"{count} logs of this canal were"
-    return f"{logs} kept on this computer when the image was open before: take it up, or a further log knows nothing of it."
+def _kept_words(name: CanalName | None, count: int, left: tuple[CanalName, ...]) -> str:
+    """What logs wait; the pieces that another canal's log used would count as fresh without it."""
+    when = "kept on this computer when the image was open before: take"
+    if count:
+        logs = "A log of this canal was" if count == 1 else f"{count} logs of this canal were"
+        return f"{logs} {when} it up, or a further log knows nothing of it."
+    others = ", ".join(str(each) for each in left if each != name)
+    return f"Logs of {others} were {when} them up, or what was used there counts as fresh." if others else ""
