@@ -17,8 +17,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
+from panel_at_rest import settle
 
 from curvometer import CanalName, Radiograph, load_radiograph
+from curvometer_napari import solving
 from curvometer_napari.session import Session
 
 if TYPE_CHECKING:
@@ -75,6 +77,14 @@ class WindowlessSession(Session):
         self._outcomes: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
         super().__init__(deliver=self._outcomes.put)
 
+    def trace(self, one: Sample, name: CanalName = CanalName.MB) -> None:
+        """Open a sample and trace its canal from its two ends."""
+        self.set_radiograph(one.radiograph, source=str(one.path))
+        self.start_tracing(name)
+        self.click(one.orifice_rc)
+        self.click(one.foramen_rc)
+        self.settle()
+
     def settle(self) -> None:
         """Wait until all jobs are done and told."""
         self._wait(lambda: self.busy)
@@ -106,6 +116,22 @@ def session() -> Iterator[WindowlessSession]:
     made = WindowlessSession()
     yield made
     made.close()
+
+
+_SOLVED: dict[tuple[str, str], Any] = {}
+
+
+@pytest.fixture
+def solve_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each canal is solved once for all tests that ask for this: measuring takes a second."""
+
+    def solved(radiograph: Any, calibration: Any, tracing: Any) -> Any:
+        key = (radiograph.sha256, repr((calibration, tracing)))
+        if key not in _SOLVED:
+            _SOLVED[key] = solving.solve(radiograph, calibration, tracing)
+        return _SOLVED[key]
+
+    monkeypatch.setattr("curvometer_napari.session.solve", solved)
 
 
 @pytest.fixture
@@ -176,6 +202,23 @@ def make_bench(session: WindowlessSession, sample: Callable[[str], Sample]) -> I
 
 
 @pytest.fixture
+def panel(
+    qtbot: Any,
+    state_folder: Path,  # noqa: ARG001 - set before the panel looks
+) -> Iterator[CurvometerPanel]:
+    """A panel without a viewer, as wide as in its dock."""
+    from curvometer_napari.panel import CurvometerPanel  # noqa: PLC0415 - pure tests need no Qt
+
+    made = CurvometerPanel(None, canvas=False)
+    qtbot.addWidget(made)
+    made.resize(380, 700)
+    made.show()
+    settle(qtbot, made)
+    yield made
+    made.shut()
+
+
+@pytest.fixture
 def make_panel_viewer(
     make_napari_viewer: Callable[..., Any],
     qtbot: Any,
@@ -190,7 +233,7 @@ def make_panel_viewer(
         viewer = make_napari_viewer(**options)
         panel = CurvometerPanel(viewer)
         viewer.window.add_dock_widget(panel, name="curvometer", area="right")
-        made.append(PanelViewer(viewer=viewer, panel=panel, settle=lambda: _settle(qtbot, panel)))
+        made.append(PanelViewer(viewer=viewer, panel=panel, settle=lambda: settle(qtbot, panel)))
         return made[-1]
 
     yield make
@@ -301,13 +344,6 @@ def _key(sheet: Any, samples: list[Sample]) -> Any:
         created=sheet.created,
         images=images,
     )
-
-
-def _settle(qtbot: Any, panel: CurvometerPanel) -> None:
-    # Two turns of Qt after the thread is idle: what it told last has been handled.
-    qtbot.waitUntil(lambda: not panel.session.busy, timeout=30_000)
-    qtbot.wait(20)
-    qtbot.waitUntil(lambda: not panel.session.busy, timeout=30_000)
 
 
 def _rc(point_xy: list[float]) -> tuple[float, float]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from panel_at_rest import settle, trace
 from qtpy.QtCore import Qt
 from qtpy.QtGui import QGuiApplication
 from qtpy.QtWidgets import QComboBox, QWidget
@@ -35,33 +36,12 @@ essential = true
 
 
 @pytest.fixture
-def panel(qtbot, state_folder):  # noqa: ARG001 - set before the panel looks
-    made = CurvometerPanel(None, canvas=False)
-    qtbot.addWidget(made)
-    made.resize(380, 700)
-    made.show()
-    yield made
-    made.shut()
-
-
-@pytest.fixture
 def graded(panel, qtbot, sample):
     """The first sample with its canal traced and accepted as MB."""
     one = sample("lower_molar")
     panel.session.set_radiograph(one.radiograph, source=str(one.path))
-    panel.session.start_tracing(CanalName.MB)
-    panel.session.click(one.orifice_rc)
-    panel.session.click(one.foramen_rc)
-    settle(qtbot, panel)
-    panel.session.accept()
-    settle(qtbot, panel)
+    trace(qtbot, panel, one)
     return panel.grade
-
-
-def settle(qtbot: Any, panel: CurvometerPanel) -> None:
-    for _ in range(2):
-        qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=60_000)
-        qtbot.wait(20)
 
 
 def choose(qtbot: Any, panel: CurvometerPanel, field: QComboBox, text: str) -> None:

@@ -35,12 +35,7 @@ essential = true
 @pytest.fixture
 def traced(session, sample):
     """The first sample with its canal traced as MB."""
-    one = sample("lower_molar")
-    session.set_radiograph(one.radiograph, source=str(one.path))
-    session.start_tracing(CanalName.MB)
-    session.click(one.orifice_rc)
-    session.click(one.foramen_rc)
-    session.settle()
+    session.trace(sample("lower_molar"))
     return session
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from panel_at_rest import settle, trace
 from qtpy.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QUrl
 from qtpy.QtGui import QColor, QDropEvent, QGuiApplication, QPalette, QWheelEvent
 from qtpy.QtTest import QTest
@@ -46,18 +47,6 @@ GROUNDS = {"dark": ("#23242b", "#f0f1f2"), "light": ("#ebe7e6", "#1e1e21")}
 
 
 @pytest.fixture
-def panel(qtbot: Any, state_folder: Path) -> Iterator[CurvometerPanel]:
-    """A panel without a viewer, as wide as in its dock."""
-    made = CurvometerPanel(None, canvas=False)
-    qtbot.addWidget(made)
-    made.resize(380, 700)
-    made.show()
-    settle(qtbot, made)
-    yield made
-    made.shut()
-
-
-@pytest.fixture
 def molar(panel: CurvometerPanel, qtbot: Any, sample: Callable[[str], Any]) -> Any:
     """The first sample, open in the panel."""
     one = sample("lower_molar")
@@ -71,21 +60,6 @@ def traced(panel: CurvometerPanel, qtbot: Any, molar: Any) -> Any:
     """The first sample with its canal traced and accepted as MB."""
     trace(qtbot, panel, molar, CanalName.MB)
     return molar
-
-
-def settle(qtbot: Any, panel: CurvometerPanel) -> None:
-    for _ in range(2):
-        qtbot.waitUntil(lambda: not panel.session.worker.busy, timeout=60_000)
-        qtbot.wait(20)
-
-
-def trace(qtbot: Any, panel: CurvometerPanel, one: Any, name: CanalName) -> None:
-    panel.session.start_tracing(name)
-    panel.session.click(one.orifice_rc)
-    panel.session.click(one.foramen_rc)
-    settle(qtbot, panel)
-    panel.session.accept()
-    settle(qtbot, panel)
 
 
 def press(qtbot: Any, panel: CurvometerPanel, button: QWidget) -> None:

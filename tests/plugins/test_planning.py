@@ -26,7 +26,6 @@ from curvometer import (
 )
 from curvometer.cli import main
 from curvometer_napari import case as edits
-from curvometer_napari import solving
 from curvometer_napari.chairside import ChairState, same_request
 from curvometer_napari.grading import Grader
 from curvometer_napari.kept_logs import KeptLogs
@@ -35,6 +34,8 @@ from curvometer_napari.sequence_step import sequence_step
 from curvometer_napari.stated import CanalFound, Stated
 from curvometer_napari.steps import State
 from curvometer_napari.writer import session_record
+
+pytestmark = pytest.mark.usefixtures("solve_once")
 
 MB = CanalName.MB
 FOUND = CanalFound(working_length_mm=21.0, reached_size=8)
@@ -54,31 +55,11 @@ limits = [12, 20]
 """
 """Schneider's angle of the sample is 23.4 degrees: hard."""
 
-_SOLVED: dict[tuple[str, str], Any] = {}
-
-
-@pytest.fixture(autouse=True)
-def _solve_each_canal_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Measuring takes a second, and most tests here need the same canal."""
-
-    def solved(radiograph: Any, calibration: Any, tracing: Any) -> Any:
-        key = (radiograph.sha256, repr((calibration, tracing)))
-        if key not in _SOLVED:
-            _SOLVED[key] = solving.solve(radiograph, calibration, tracing)
-        return _SOLVED[key]
-
-    monkeypatch.setattr("curvometer_napari.session.solve", solved)
-
 
 @pytest.fixture
 def traced(session: Any, sample: Callable[[str], Any]) -> Any:
     """The first sample with its canal traced and accepted as MB, and what hand files found."""
-    one = sample("lower_molar")
-    session.set_radiograph(one.radiograph, source=str(one.path))
-    session.start_tracing(MB)
-    session.click(one.orifice_rc)
-    session.click(one.foramen_rc)
-    session.settle()
+    session.trace(sample("lower_molar"))
     session.accept()
     state(session, FOUND)
     return session

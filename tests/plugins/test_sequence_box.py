@@ -3,11 +3,12 @@
 # ruff: noqa: ARG001 - fixtures set the stage by being asked for
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import pytest
+from panel_at_rest import settle
 from qtpy.QtCore import Qt
 from qtpy.QtWidgets import QPushButton
 
@@ -22,7 +23,6 @@ from curvometer import (
     save_treatment,
 )
 from curvometer_napari import case as edits
-from curvometer_napari import solving
 from curvometer_napari.case import Case, Tracing
 from curvometer_napari.panel import CurvometerPanel, chair, saving
 from curvometer_napari.panel.chair import LEAST_TARGET_PX
@@ -32,33 +32,12 @@ from curvometer_napari.stated import CanalFound, Stated
 from curvometer_sequences import recommend_by_table
 
 MB = CanalName.MB
-_SOLVED: dict[tuple[str, str], Any] = {}
 
 
 @pytest.fixture(autouse=True)
-def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each canal is solved once for all tests, and no test waits for the pause after an entry."""
-
-    def solved(radiograph: Any, calibration: Any, tracing: Any) -> Any:
-        key = (radiograph.sha256, repr((calibration, tracing)))
-        if key not in _SOLVED:
-            _SOLVED[key] = solving.solve(radiograph, calibration, tracing)
-        return _SOLVED[key]
-
-    monkeypatch.setattr("curvometer_napari.session.solve", solved)
+def _quick(monkeypatch: pytest.MonkeyPatch, solve_once: None) -> None:
+    """No test waits for a canal that is solved already, nor for the pause after an entry."""
     monkeypatch.setattr(chair, "PAUSE_MS", 0)
-
-
-@pytest.fixture
-def panel(qtbot: Any, state_folder: Any) -> Iterator[CurvometerPanel]:
-    """A panel without a viewer, as wide as in its dock."""
-    made = CurvometerPanel(None, canvas=False)
-    qtbot.addWidget(made)
-    made.resize(380, 700)
-    made.show()
-    settle(qtbot, made)
-    yield made
-    made.shut()
 
 
 @pytest.fixture
@@ -79,12 +58,6 @@ def begun(box: SequenceBox, panel: CurvometerPanel, qtbot: Any) -> SequenceBox:
     press(qtbot, panel, box.plan)
     press(qtbot, panel, box.begin)
     return box
-
-
-def settle(qtbot: Any, panel: CurvometerPanel) -> None:
-    for _ in range(2):
-        qtbot.waitUntil(lambda: not panel.session.busy, timeout=60_000)
-        qtbot.wait(20)
 
 
 def press(qtbot: Any, panel: CurvometerPanel, button: QPushButton) -> None:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from qtpy.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from qtpy.QtCore import QEvent, QPointF, QRectF, Qt, Signal
 from qtpy.QtGui import (
     QFocusEvent,
     QFontMetricsF,
@@ -17,14 +17,16 @@ from qtpy.QtGui import (
     QPen,
     QPolygonF,
 )
-from qtpy.QtWidgets import QSizePolicy, QWidget
 
 from curvometer import CurvatureProfile
 from curvometer_napari.panel.looks import Ink, dim, ink, line_height, text_colour, tint
+from curvometer_napari.panel.own_drawing import OwnDrawing
 
 STEPS = 100
 """Presses of an arrow key from one end to the other."""
 UP_TICKS = 4
+HEIGHT = 10.5
+"""Height of the whole plot, in lines of text."""
 STRAIGHT_BELOW = 1.0 / 200.0
 """Curvature in 1/mm below which a radius says nothing: more than 200 mm (for the readout only)."""
 
@@ -48,25 +50,22 @@ class Scale:
         return self.low + min(max(share, 0.0), 1.0) * (self.high - self.low)
 
 
-class CurvaturePlot(QWidget):
+class CurvaturePlot(OwnDrawing):
     """Move the mouse or press the arrow keys: the place is marked on the image, and told above the curve."""
 
     pointed = Signal(object)
     """Distance from the foramen in the profile's unit, or None."""
 
     def __init__(self) -> None:
-        super().__init__()
+        super().__init__(
+            "Curvature along the canal",
+            "Curvature (1 / radius) along the canal, with its 95 % band."
+            " The mouse, or the arrow keys, mark a place on the image.",
+        )
         self.profile: CurvatureProfile | None = None
         self.cursor_at: float | None = None
         self._stale = False
         self.setMouseTracking(True)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setAccessibleName("Curvature along the canal")
-        self.setToolTip(
-            "Curvature (1 / radius) along the canal, with its 95 % band."
-            " The mouse, or the arrow keys, mark a place on the image."
-        )
 
     def show_profile(self, profile: CurvatureProfile | None, *, stale: bool) -> None:
         """Show a curve; an old one dimmed."""
@@ -89,14 +88,9 @@ class CurvaturePlot(QWidget):
             return "Point at the curve to mark the place"
         return readout(self.profile, self.cursor_at)
 
-    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
-        """Qt asks for the size."""
-        line = line_height(self)
-        return QSize(round(14 * line), round(10.5 * line))
-
-    def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
-        """As narrow as the panel wants it."""
-        return QSize(1, self.sizeHint().height())
+    def height_lines(self) -> float:
+        """Readout, headline, curve and axis."""
+        return HEIGHT
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Point at a place."""
@@ -144,9 +138,7 @@ class CurvaturePlot(QWidget):
             self._paint_axes(painter, across, up, self.profile.unit)
             self._paint_curve(painter, across, up, self.profile)
             self._paint_cursor(painter, across, up, self.profile)
-        if self.hasFocus():
-            painter.setPen(QPen(text_colour(self), 1.0, Qt.PenStyle.DotLine))
-            painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
+        self.paint_focus(painter)
         painter.end()
 
     def _across(self) -> Scale:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from qtpy.QtCore import Qt
-from qtpy.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from qtpy.QtWidgets import QVBoxLayout, QWidget
 
 from curvometer import ImageMark, ItemMark, Severity
 from curvometer_napari.exercise_desk import ExerciseDesk
 from curvometer_napari.panel.controls import Button, show_or_hide
 from curvometer_napari.panel.looks import html
-from curvometer_napari.panel.marks import Mark, Shape
+from curvometer_napari.panel.marked_lines import MarkedLines
+from curvometer_napari.panel.marks import Shape
 from curvometer_napari.panel.rows import Row
 from curvometer_napari.panel.text import Words
 from curvometer_napari.steps import State
@@ -53,16 +53,12 @@ class FeedbackForm(QWidget):
         show_or_hide(self.old, CHANGED_SINCE if self._desk.mark_is_old else "")
 
 
-class ItemLines(QWidget):
-    """One line for each item of the rubric: shape, points, what was found, why. Lines are kept when fewer are needed."""
+class ItemLines(MarkedLines):
+    """One line for each item of the rubric: shape, points, what was found, why."""
 
     def __init__(self) -> None:
-        super().__init__()
-        self._lines: list[ItemLine] = []
+        super().__init__(gap_px=3)
         self._shown: tuple[ItemMark, ...] = ()
-        self._column = QVBoxLayout(self)
-        self._column.setContentsMargins(0, 0, 0, 0)
-        self._column.setSpacing(3)
         self.hide()
 
     def show_items(self, items: tuple[ItemMark, ...]) -> None:
@@ -71,36 +67,8 @@ class ItemLines(QWidget):
         if items == self._shown:
             return
         self._shown = items
-        while len(self._lines) < len(items):
-            self._lines.append(ItemLine())
-            self._column.addWidget(self._lines[-1])
-        for index, line in enumerate(self._lines):
-            line.setVisible(index < len(items))
-            if index < len(items):
-                line.show_item(items[index])
+        self.show_lines([(shape_of(item), item_words(item)) for item in items])
         self.setVisible(bool(items))
-
-    def sentences(self) -> list[str]:
-        """What is shown."""
-        return [line.words.text() for line in self._lines if not line.isHidden()]
-
-
-class ItemLine(QWidget):
-    """An item's shape, and its points with the reason."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.mark, self.words = Mark(), Words()
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(6)
-        row.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
-        row.addWidget(self.words, 1)
-
-    def show_item(self, item: ItemMark) -> None:
-        """Show an item."""
-        self.mark.show_shape(shape_of(item))
-        self.words.setText(item_words(item))
 
 
 def shape_of(item: ItemMark) -> Shape:

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from qtpy.QtCore import Qt
 from qtpy.QtGui import QGuiApplication
-from qtpy.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from curvometer import CANAL_FORMS, CanalMeasurement, MeasurementFlag, Quantity, sorted_flags
 from curvometer_napari.export import bend_words, numbers, result_text, results_csv
@@ -17,7 +15,7 @@ from curvometer_napari.panel.box import StepBox
 from curvometer_napari.panel.controls import Button, show_or_hide
 from curvometer_napari.panel.curvature_plot import CurvaturePlot
 from curvometer_napari.panel.looks import coloured, dim, html, text_colour
-from curvometer_napari.panel.marks import Mark
+from curvometer_napari.panel.marked_lines import MarkedLines
 from curvometer_napari.panel.quantity_table import QuantityTable
 from curvometer_napari.panel.rows import Row
 from curvometer_napari.panel.text import Words
@@ -157,47 +155,19 @@ class MeasurementsBox(StepBox):
         show_or_hide(self.copied, "" if problem else f"Saved {Path(path).name}.")
 
 
-class FlagLines(QWidget):
-    """One line per flag: shape, word, sentence. Lines are made when more are needed than ever before, then kept."""
+class FlagLines(MarkedLines):
+    """One line per flag: shape, severity in a word, sentence."""
 
     def __init__(self) -> None:
-        super().__init__()
-        self._lines: list[FlagLine] = []
-        self._column = QVBoxLayout(self)
-        self._column.setContentsMargins(0, 0, 0, 0)
-        self._column.setSpacing(2)
+        super().__init__(gap_px=2)
 
     def show_flags(self, flags: tuple[MeasurementFlag, ...]) -> None:
         """Show flags in their order."""
-        while len(self._lines) < len(flags):
-            self._lines.append(FlagLine())
-            self._column.addWidget(self._lines[-1])
-        for index, line in enumerate(self._lines):
-            line.setVisible(index < len(flags))
-            if index < len(flags):
-                line.show_flag(flags[index])
-
-    def sentences(self) -> list[str]:
-        """What is shown."""
-        return [line.words.text() for line in self._lines if not line.isHidden()]
+        self.show_lines([(flag.severity, _flag_words(flag)) for flag in flags])
 
 
-class FlagLine(QWidget):
-    """A flag's shape, its severity in a word, and its sentence."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.mark, self.words = Mark(), Words()
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(6)
-        row.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
-        row.addWidget(self.words, 1)
-
-    def show_flag(self, flag: MeasurementFlag) -> None:
-        """Show a flag."""
-        self.mark.show_shape(flag.severity)
-        self.words.setText(f"<b>{flag.severity.value.capitalize()}:</b> {html(flag.text)}")
+def _flag_words(flag: MeasurementFlag) -> str:
+    return f"<b>{flag.severity.value.capitalize()}:</b> {html(flag.text)}"
 
 
 def _line(label: str, quantity: Quantity | None, after: str) -> str:

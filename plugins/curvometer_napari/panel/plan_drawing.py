@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from qtpy.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from qtpy.QtCore import QPointF, QRectF, Qt, Signal
 from qtpy.QtGui import (
     QColor,
     QFontMetricsF,
@@ -17,12 +17,13 @@ from qtpy.QtGui import (
     QPen,
     QPolygonF,
 )
-from qtpy.QtWidgets import QSizePolicy, QWidget
+from qtpy.QtWidgets import QWidget
 
 from curvometer import CurvometerError, PlanRequest, SequencePlan, SequenceStep, strain_along
 from curvometer_napari.panel.curvature_plot import Scale, ticks, write
 from curvometer_napari.panel.looks import Ink, dim, ink, line_height, text_colour, tint
 from curvometer_napari.panel.marks import draw_shape
+from curvometer_napari.panel.own_drawing import OwnDrawing
 from curvometer_napari.plan_words import step_words
 from curvometer_napari.steps import State
 
@@ -99,14 +100,18 @@ def strain_of(step: SequenceStep, request: PlanRequest) -> Strain | None:
     )
 
 
-class PlanDrawing(QWidget):
+class PlanDrawing(OwnDrawing):
     """Steps as rows against the depth; below them the strain of the selected step. Click a row, or use the arrow keys."""
 
     chosen = Signal(int)
     """Number of the step that was pointed at, from 0."""
 
     def __init__(self) -> None:
-        super().__init__()
+        super().__init__(
+            "The plan along the canal",
+            "How deep each instrument goes: hollow by hand, filled by motor. The bent part of the canal is shaded."
+            " Below: the strain of the selected step with its 95 % band.",
+        )
         self.plan: SequencePlan | None = None
         self.request: PlanRequest | None = None
         self.selected = 0
@@ -115,13 +120,6 @@ class PlanDrawing(QWidget):
         self.now: int | None = None
         """The step that is next at the chair; None where something else is."""
         self.strain: Strain | None = None
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setAccessibleName("The plan along the canal")
-        self.setToolTip(
-            "How deep each instrument goes: hollow by hand, filled by motor. The bent part of the canal is shaded."
-            " Below: the strain of the selected step with its 95 % band."
-        )
 
     def show_plan(
         self,
@@ -158,16 +156,10 @@ class PlanDrawing(QWidget):
             f" ({strain.lower[at]:.1f} to {strain.upper[at]:.1f}), {strain.depth_mm[at]:.1f} mm deep"
         )
 
-    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
-        """Qt asks for the size."""
+    def height_lines(self) -> float:
+        """A row for each step, and the strain's plot."""
         rows = 1 if self.plan is None else len(self.plan.steps)
-        return QSize(
-            round(14 * line_height(self)), round((1.3 + rows * ROW + 2.4 + STRAIN) * line_height(self))
-        )
-
-    def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
-        """As narrow as the panel wants it."""
-        return QSize(1, self.sizeHint().height())
+        return 1.3 + rows * ROW + 2.4 + STRAIN
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Choose the step of a row."""
@@ -197,9 +189,7 @@ class PlanDrawing(QWidget):
             self._paint_row(painter, across, number, step)
         self._paint_limits(painter, across, self.request, foot)
         self._paint_strain(painter, across, foot)
-        if self.hasFocus():
-            painter.setPen(QPen(text_colour(self), 1.0, Qt.PenStyle.DotLine))
-            painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
+        self.paint_focus(painter)
         painter.end()
 
     def _top(self) -> float:
