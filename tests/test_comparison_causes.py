@@ -18,7 +18,7 @@ from curvometer.comparison import (
     compare_measurements,
     measurement_bands,
 )
-from curvometer.comparison.angle import _angle
+from curvometer.comparison.angle import _angles, _Drawn
 from curvometer.curvature import coronal_axis, schneider_angle
 from curvometer.measurement import MeasurementFlag, Severity
 
@@ -97,6 +97,12 @@ def test_an_impossible_aspect_is_refused(make_known_case, aspect):
 
 
 # --- Why angles differ --------------------------------------------------------------------------------------
+
+
+def angle_of(line, start, foramen):
+    """Schneider's angle of one line, one start and one foramen."""
+    one = _Drawn(line=line, start=start, foramen=foramen)
+    return _angles(line, (one, one))[0][0]
 
 
 def redrawn(case, *, line=None, start=None, foramen=None, angle=None):
@@ -198,9 +204,9 @@ def test_the_division_is_shapleys_mean_over_all_orders(make_known_case):
     for order in itertools.permutations(range(3)):
         now = list(parts[0])
         for cause in order:
-            before = _angle(*now)
+            before = angle_of(*now)
             now[cause] = parts[1][cause]
-            own[cause] += (_angle(*now) - before) / 6.0
+            own[cause] += (angle_of(*now) - before) / 6.0
     assert (found.line_deg, found.curve_start_deg, found.foramen_deg) == pytest.approx(own)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -115,16 +116,24 @@ def write_report(
     """
     folder = Path(folder)
     pages = Pages(course, numbers, oddities)
-    files = []
-    for name, content in _contents(course, numbers, oddities, pages):
-        save_bytes(content(), folder / name, overwrite=overwrite)
-        files.append(folder / name)
-    sheets = []
-    for student in numbers.students:
-        if student.marks:
-            path = folder / SHEETS_FOLDER / pages.files[student.student]
-            save_bytes(pages.sheet(student).encode(), path, overwrite=overwrite)
-            sheets.append(path)
+    files, sheets = [], []
+    # The typesetter works outside of Python: it sets all sheets while tables and pages are written.
+    with ThreadPoolExecutor(max_workers=1, thread_name_prefix="curvometer typesetting") as aside:
+        typeset = {
+            "class.pdf": aside.submit(class_pdf, course, numbers, oddities),
+            "sheets.pdf": aside.submit(sheets_pdf, course, numbers),
+        }
+        for name, content in _contents(course, numbers, oddities, pages):
+            save_bytes(content(), folder / name, overwrite=overwrite)
+            files.append(folder / name)
+        for student in numbers.students:
+            if student.marks:
+                path = folder / SHEETS_FOLDER / pages.files[student.student]
+                save_bytes(pages.sheet(student).encode(), path, overwrite=overwrite)
+                sheets.append(path)
+        for name, coming in typeset.items():
+            save_bytes(coming.result(), folder / name, overwrite=overwrite)
+            files.append(folder / name)
     there = set((folder / SHEETS_FOLDER).glob("sheet_*.html"))
     return ReportFiles(
         folder=folder, files=tuple(files), sheets=tuple(sheets), stale=tuple(sorted(there - set(sheets)))
@@ -134,15 +143,13 @@ def write_report(
 def _contents(
     course: Course, numbers: CourseNumbers, oddities: Sequence[Oddity], pages: Pages
 ) -> Iterator[tuple[str, Callable[[], bytes]]]:
-    """Name and content of each file, made one at a time."""
+    """Name and content of each table and page, made one at a time."""
     yield "students.csv", lambda: csv_bytes(students_table(numbers))
     yield "answers.csv", lambda: csv_bytes(answers_table(course))
     yield "items.csv", lambda: csv_bytes(items_table(course))
     yield "oddities.csv", lambda: csv_bytes(oddities_table(oddities))
     yield "class.html", lambda: pages.class_page().encode()
     yield "class.xlsx", lambda: _workbook(course, numbers, oddities)
-    yield "class.pdf", lambda: class_pdf(course, numbers, oddities)
-    yield "sheets.pdf", lambda: sheets_pdf(course, numbers)
 
 
 def _workbook(course: Course, numbers: CourseNumbers, oddities: Sequence[Oddity]) -> bytes:

@@ -16,14 +16,14 @@ from curvometer import CanalName, ProposedGrade, load_submission, next_level, op
 from curvometer_napari import exercise_desk
 from curvometer_napari.exercise_desk import NAME_FIRST
 from curvometer_napari.exercise_keeping import ExerciseKeeping
-from curvometer_napari.panel import CurvometerPanel, StepBox, saving
+from curvometer_napari.panel import CurvometerPanel, saving
 from curvometer_napari.panel.exercise_box import ANOTHER_IMAGE
 from curvometer_napari.panel.feedback_form import CHANGED_SINCE
 from curvometer_napari.panel.looks import MIN_TARGET_PX
 from curvometer_napari.panel.text import Words
 from curvometer_napari.reference_lines import REFERENCE
 from curvometer_napari.session import Tool
-from curvometer_napari.steps import State, StepState
+from curvometer_napari.steps import State
 
 
 @pytest.fixture
@@ -86,16 +86,6 @@ def tick(check_list, code):
     item.setCheckState(
         Qt.CheckState.Unchecked if item.checkState() is Qt.CheckState.Checked else Qt.CheckState.Checked
     )
-
-
-class GradeBox(StepBox):
-    """Stands for a box that computes the class."""
-
-    def __init__(self, session: Any, title: str = "Grade") -> None:
-        super().__init__(session, title)
-
-    def step(self) -> StepState:
-        return StepState(name="grade", state=State.TODO, words="Measure first.")
 
 
 # --- opening ----------------------------------------------------------------------------------------------
@@ -311,8 +301,6 @@ def test_another_image_is_told_and_the_way_back_is_shown(panel, qtbot, box, samp
 
 
 def test_a_marked_exercise_tells_no_class_and_no_plan(panel, qtbot, exercise, sample):
-    for title in ("Grade", "Sequence"):
-        panel.add_box(GradeBox(panel.session, title))
     one = sample("straight_canine")
     panel.session.set_radiograph(one.radiograph, source=str(one.path))
     trace(qtbot, panel, one)
@@ -443,9 +431,7 @@ def test_work_that_changed_after_the_check_is_told(panel, qtbot, practice):
 
 
 def test_before_the_check_practice_hides_class_and_plan_too(panel, qtbot, practice):
-    grade = GradeBox(panel.session)
-    panel.add_box(grade)
-    panel.exercise._changed()
+    grade = panel.grade
     trace(qtbot, panel, practice.samples[0])
     assert grade.isHidden()
     press(qtbot, panel, panel.exercise.box.feedback.check)
