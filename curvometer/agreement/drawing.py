@@ -141,6 +141,6 @@ def panel_title(title: str) -> str:
     return f"<text x='{LEFT}' y='24' font-size='14' font-weight='bold'>{escape(title)}</text>"
 
 
-def short_name(name: str) -> str:
+def short_name(name: str, letters: int = 18) -> str:
     """Escape a name and cut it where it would run into other words."""
-    return escape(name if len(name) <= 18 else f"{name[:17]}…", quote=True)
+    return escape(name if len(name) <= letters else f"{name[: letters - 1]}…", quote=True)

@@ -22,6 +22,8 @@ from curvometer.agreement.estimate import AgreementError, Estimate
 MOST_PANELS = 12
 CELLS_LEFT = 150
 SMALLEST_CELL, LARGEST_CELL = 22, 64
+LETTER_PX = 7
+"""Room that a letter of this size needs, about."""
 _FONT = "font-family='sans-serif' font-size='12'"
 
 
@@ -95,11 +97,11 @@ def _count_panel(pair: PairAgreement, title: str) -> tuple[str, int]:
     ]
     for place, grade in enumerate(pair.grades):
         middle = (place + 0.5) * cell
-        name = _cut(str(grade), cell)
         drawn.append(
-            f"<text x='{CELLS_LEFT - 8}' y='{top + middle + 4:.0f}' text-anchor='end'>{_cut(str(grade), 100)}</text>"
+            f"<text x='{CELLS_LEFT - 8}' y='{top + middle + 4:.0f}' text-anchor='end'>{short_name(str(grade), 14)}</text>"
         )
-        drawn.append(f"<text x='{CELLS_LEFT + middle:.0f}' y='{top - 6}' text-anchor='middle'>{name}</text>")
+        above = short_name(str(grade), cell // LETTER_PX)
+        drawn.append(f"<text x='{CELLS_LEFT + middle:.0f}' y='{top - 6}' text-anchor='middle'>{above}</text>")
     return "".join(drawn), top + count * cell + 24
 
 
@@ -133,9 +135,3 @@ def _estimate(estimate: Estimate) -> str:
     if estimate.lower is None or estimate.upper is None:
         return f"{estimate.value:.2f}"
     return f"{estimate.value:.2f} ({estimate.lower:.2f} to {estimate.upper:.2f})"
-
-
-def _cut(word: str, room_px: int) -> str:
-    """Cut a word to its room, at some 7 px a letter of this size."""
-    letters = max(room_px // 7, 2)
-    return escape(word if len(word) <= letters else f"{word[: letters - 1]}…")
